@@ -1,0 +1,1 @@
+"""The invented demonstration factories and their seasons."""

@@ -1,0 +1,1 @@
+"""Solving: simulate, reconcile, explain."""

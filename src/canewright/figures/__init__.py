@@ -1,0 +1,1 @@
+"""Control figures and ledgers of a solved factory."""

@@ -1,0 +1,1 @@
+"""Files a user writes: the factory and its readings."""

@@ -1,0 +1,1 @@
+"""Readings: what an instrument or an analyst would say of a state."""

@@ -1,0 +1,1 @@
+"""Published laws of unit operations: inversion, settling, washing, curing, combustion."""

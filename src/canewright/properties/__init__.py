@@ -1,0 +1,1 @@
+"""Properties of sugar solutions, crystals, massecuites, bagasse, water, steam and air."""
