@@ -1,0 +1,478 @@
+"""What an adjustment knows: variances, influences, redundancy, from one sparse factorisation.
+
+The matrix is the KKT matrix [[G'G, J'], [J, 0]] of the adjustment, with G the data Jacobian
+in units of each standard uncertainty and J the constraint Jacobian, both scaled. It is
+factorised with the standardised data misfits kept as unknowns,
+
+    [[-I, G, 0], [G', 0, J'], [0, J, 0]]  (eliminating the first row gives the form above),
+
+so that precise data (large G) are not squared, and the first block of the inverse is minus
+the matrix R = I - G P G' whose diagonal is the redundancy number of each datum. P, the
+middle block, is the covariance of the scaled variables. Sources: [own_derivation] for this
+arrangement; [narasimhan_jordache2000] for adjustment and its tests.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import numpy.typing as npt
+import scipy.sparse as sparse
+from scipy.sparse.linalg import splu
+
+from canewright.engine.adjustment import Kind, Problem, Solution, Vector
+
+Matrix = npt.NDArray[np.float64]
+
+DETERMINED_UP_TO = 0.5
+"""A figure is determined when priors carry at most this share of its variance; our choice."""
+PROBE_AGREES = 1e-4
+"""A solve of a known case that misses by more than this says the matrix is singular."""
+REGULARISATION = 1e-8
+"""Weight of the wide priors (1e4 typical sizes) that find the unobservable directions."""
+IN_NULL_SPACE = 1e-6
+"""Part of a unit direction that must lie in the null space to call it unobservable."""
+CHECKED = 1e-7
+"""Redundancy number below which nothing checks a datum (rounding stays below it)."""
+
+
+@dataclass(frozen=True)
+class Influences:
+    """Where the uncertainty of one figure comes from.
+
+    Attributes
+    ----------
+    contributions : array (k)
+        Change of the figure when a datum moves by one standard uncertainty; the variance of
+        the figure is the sum of their squares. 0 for absent data.
+    variance : float
+        Variance of the figure; inf if the data cannot see it.
+    shares : array (k)
+        Share of the variance carried by each datum, 0 to 1.
+    prior_share : float
+        Share carried by priors; 1 if the data cannot see the figure.
+    """
+
+    contributions: Vector
+    variance: float
+    shares: Vector
+    prior_share: float
+
+    @property
+    def sd(self) -> float:
+        """Standard uncertainty of the figure."""
+        return float(np.sqrt(self.variance))
+
+    @property
+    def determined(self) -> bool:
+        """Whether readings carry the figure, not priors."""
+        return self.prior_share <= DETERMINED_UP_TO
+
+
+class Posterior:
+    """Uncertainty of an adjusted point, read off one factorisation.
+
+    Parameters
+    ----------
+    data_jacobian : sparse (k, n)
+        Derivatives of the predictions.
+    constraint_jacobian : sparse (m, n)
+        Derivatives of the constraints.
+    sd : array_like (k)
+        Standard uncertainty of each datum; inf where absent.
+    adjustments : array_like (k)
+        Value less prediction of each datum at the point of linearisation.
+    misfits : array_like (m), optional
+        Constraints less what they must equal, at that point; zeros when not given. The point
+        need not be the adjusted one: `step` leads there (exactly, for a linear problem).
+    scale : array_like (n), optional
+        Typical size of each variable; ones when not given.
+    row_scale : array_like (m), optional
+        Typical size of the terms of each constraint; ones when not given.
+    active : array_like of bool (n), optional
+        Variables held by a bound.
+    kinds, data_names, variable_names, constraint_names : sequences, optional
+        Kind of each datum and names for messages and findings.
+    """
+
+    def __init__(
+        self,
+        data_jacobian: sparse.sparray | npt.ArrayLike,
+        constraint_jacobian: sparse.sparray | npt.ArrayLike,
+        sd: npt.ArrayLike,
+        adjustments: npt.ArrayLike,
+        misfits: npt.ArrayLike | None = None,
+        *,
+        scale: npt.ArrayLike | None = None,
+        row_scale: npt.ArrayLike | None = None,
+        active: npt.ArrayLike | None = None,
+        kinds: Sequence[Kind] | None = None,
+        data_names: Sequence[str] | None = None,
+        variable_names: Sequence[str] | None = None,
+        constraint_names: Sequence[str] | None = None,
+    ) -> None:
+        data_part = sparse.csr_array(data_jacobian)
+        rows = sparse.csr_array(constraint_jacobian)
+        self.data_count, self.size = data_part.shape
+        self.constraint_count = rows.shape[0]
+        self.sd = np.asarray(sd, dtype=float)
+        self.scale = np.ones(self.size) if scale is None else np.asarray(scale, dtype=float)
+        self.row_scale = (
+            np.ones(self.constraint_count) if row_scale is None else np.asarray(row_scale, float)
+        )
+        held = np.zeros(self.size, bool) if active is None else np.asarray(active, dtype=bool)
+        self.active = np.flatnonzero(held)
+        reading: Kind = "reading"
+        self.kinds = tuple(kinds) if kinds is not None else (reading,) * self.data_count
+        self.data_names = _named(data_names, self.data_count, "datum")
+        self.variable_names = _named(variable_names, self.size, "variable")
+        self.constraint_names = _named(constraint_names, self.constraint_count, "constraint")
+
+        self.present = np.flatnonzero(np.isfinite(self.sd))
+        self._all_data = data_part
+        sizes = sparse.diags_array(self.scale)
+        self._data = sparse.diags_array(1 / self.sd[self.present]) @ data_part[self.present] @ sizes
+        pins = sparse.csr_array(
+            (np.ones(self.active.size), (np.arange(self.active.size), self.active)),
+            shape=(self.active.size, self.size),
+        )
+        self._rows = sparse.vstack(
+            [sparse.diags_array(1 / self.row_scale) @ rows @ sizes, pins], format="csr"
+        )
+        self._factorise()
+        self._step(np.asarray(adjustments, dtype=float), misfits)
+
+    @classmethod
+    def at(cls, problem: Problem, solution: Solution) -> Posterior:
+        """Posterior of a solved problem.
+
+        Raises
+        ------
+        ValueError
+            If the solution failed: figures without a solution mean nothing.
+        """
+        if not solution.ok:
+            row, size = solution.worst_constraint
+            name = problem.constraint_names[row] if row >= 0 else "no constraint"
+            raise ValueError(
+                f"The adjustment did not close ({solution.message}); worst is {name!r}, "
+                f"off by {size:.3g} of its terms. Correct the readings around it first."
+            )
+        at = problem.linearise(solution.z, solution.parameters)
+        return cls(
+            at.data_jacobian,
+            at.constraint_jacobian,
+            solution.sd,
+            solution.values - at.predictions,
+            at.constraints - (0.0 if solution.offsets is None else solution.offsets),
+            scale=problem.scale,
+            row_scale=solution.row_scale,
+            active=solution.active != 0,
+            kinds=problem.kinds,
+            data_names=problem.data_names,
+            variable_names=problem.variable_names,
+            constraint_names=problem.constraint_names,
+        )
+
+    # -- the factor ---------------------------------------------------------------------
+
+    def _factorise(self) -> None:
+        count = self.present.size
+        self._first_z, self._first_row = count, count + self.size
+        self._total = self._first_row + self._rows.shape[0]
+        matrix = self._matrix(0.0)
+        self._null_z, self._null_rows = np.zeros((self.size, 0)), np.zeros((self._rows.shape[0], 0))
+        try:
+            self._factor = splu(matrix)
+            singular = not self._probe(matrix)
+        except RuntimeError:  # how scipy says "exactly singular"
+            singular = True
+        if singular:
+            self._border()
+
+    def _matrix(self, regularisation: float) -> sparse.csc_array:
+        def eye(size: int, value: float) -> sparse.sparray:
+            return value * sparse.eye_array(size)
+
+        middle = eye(self.size, regularisation) if regularisation else None
+        corner = eye(self._rows.shape[0], -regularisation) if regularisation else None
+        return sparse.block_array(
+            [
+                [eye(self.present.size, -1.0), self._data, None],
+                [self._data.T, middle, self._rows.T],
+                [None, self._rows, corner],
+            ],
+            format="csc",
+        )
+
+    def _probe(self, matrix: sparse.csc_array) -> bool:
+        """Solve a case whose answer is known; a singular matrix does not give it back."""
+        answer = np.random.default_rng(1).standard_normal(self._total)
+        found = self._factor.solve(matrix @ answer)
+        miss = np.linalg.norm(found - answer)
+        return bool(np.isfinite(miss) and miss <= PROBE_AGREES * np.linalg.norm(answer))
+
+    def _border(self) -> None:
+        """Find what is unobservable or said twice, and border the matrix with it."""
+        regularised = self._matrix(REGULARISATION)
+        self._factor = splu(regularised)
+        null = self._null_basis()
+        top, bottom = null[self._first_z : self._first_row], null[self._first_row :]
+        self._null_z, self._null_rows = _orthonormal(top), _orthonormal(bottom)
+        border = sparse.block_diag(
+            [
+                sparse.csr_array((self.present.size, 0)),
+                sparse.csr_array(self._null_z),
+                sparse.csr_array(self._null_rows),
+            ]
+        )
+        if border.shape[1]:
+            matrix = sparse.block_array(
+                [[self._matrix(0.0), border], [border.T, None]], format="csc"
+            )
+            self._factor = splu(matrix)
+
+    def _null_basis(self) -> Matrix:
+        """Null space of the matrix: where the regularised inverse is as large as it can be."""
+        rng = np.random.default_rng(2)
+        width = 8
+        while True:
+            width = min(width, self._total)
+            basis = np.linalg.qr(rng.standard_normal((self._total, width)))[0]
+            for _ in range(4):
+                basis = np.linalg.qr(self._factor.solve(basis))[0]
+            moved = self._factor.solve(basis)
+            left, gain, _ = np.linalg.svd(moved, full_matrices=False)
+            large = gain > 0.5 / REGULARISATION
+            if not large.all() or width == self._total:
+                return np.asarray(left[:, large])
+            width *= 2
+
+    def _solve(self, right: Matrix) -> Matrix:
+        """Solve for a right side given without the border; the border's part is dropped."""
+        extra = self._null_z.shape[1] + self._null_rows.shape[1]
+        if extra:
+            right = np.concatenate([right, np.zeros((extra, *right.shape[1:]))])
+        return np.asarray(self._factor.solve(right))[: self._total]
+
+    def _step(self, adjustments: Vector, misfits: npt.ArrayLike | None) -> None:
+        """Last Gauss-Newton step: adjustments and multipliers of the linearised problem."""
+        right = np.zeros(self._total)
+        right[: self.present.size] = adjustments[self.present] / self.sd[self.present]
+        if misfits is not None:
+            rows = slice(self._first_row, self._first_row + self.constraint_count)
+            right[rows] = -np.asarray(misfits, dtype=float) / self.row_scale
+        found = self._solve(right)
+        self.standardised = -found[: self.present.size]
+        self.step = found[self._first_z : self._first_row] * self.scale
+        self._multipliers = found[self._first_row :][: self.constraint_count]
+        self.adjustments = np.full(self.data_count, np.nan)
+        self.adjustments[self.present] = self.standardised * self.sd[self.present]
+
+    # -- unobservable directions ----------------------------------------------------------
+
+    @property
+    def unobservable(self) -> Matrix:
+        """Directions (d, n), in the units of the variables, that no datum can see."""
+        return np.asarray((self.scale[:, None] * self._null_z).T)
+
+    @cached_property
+    def observable_variables(self) -> npt.NDArray[np.bool_]:
+        """For each variable, whether readings and priors fix it."""
+        return np.asarray(np.linalg.norm(self._null_z, axis=1) <= IN_NULL_SPACE)
+
+    @property
+    def redundant_constraints(self) -> int:
+        """Number of constraints (bounds held included) that repeat others."""
+        return int(self._null_rows.shape[1])
+
+    def _blind(self, scaled: Matrix) -> npt.NDArray[np.bool_]:
+        """Which of the scaled gradients (columns) have a part no datum can see."""
+        part = np.linalg.norm(self._null_z.T @ scaled, axis=0)
+        return np.asarray(part > IN_NULL_SPACE * np.linalg.norm(scaled, axis=0))
+
+    # -- figures --------------------------------------------------------------------------
+
+    def _scaled(self, directions: npt.ArrayLike) -> Matrix:
+        array = np.atleast_2d(np.asarray(directions, dtype=float))
+        if array.shape[1] != self.size:
+            raise ValueError(f"A direction needs {self.size} entries; {array.shape[1]} were given.")
+        return np.asarray(array.T * self.scale[:, None])
+
+    def _data_part(self, scaled: Matrix) -> Matrix:
+        """Contributions of present data (rows) to figures with these scaled gradients."""
+        right = np.zeros((self._total, scaled.shape[1]), order="F")
+        right[self._first_z : self._first_row] = scaled
+        return self._solve(right)[: self.present.size]
+
+    def covariance(self, directions: npt.ArrayLike) -> Matrix:
+        """Covariance of figures, from their gradients.
+
+        Parameters
+        ----------
+        directions : array_like (q, n) or (n)
+            Derivatives of each figure with respect to the variables.
+
+        Returns
+        -------
+        array (q, q)
+            Covariances; the row and column of a figure no datum can see are nan, with inf on
+            the diagonal.
+        """
+        scaled = self._scaled(directions)
+        contributions = self._data_part(scaled)
+        result = np.asarray(contributions.T @ contributions)
+        blind = self._blind(scaled)
+        result[blind, :] = np.nan
+        result[:, blind] = np.nan
+        result[blind, blind] = np.inf
+        return result
+
+    def variances(self, directions: npt.ArrayLike) -> Vector:
+        """Variances of figures, from their gradients (q, n); inf where no datum sees them."""
+        scaled = self._scaled(directions)
+        contributions = self._data_part(scaled)
+        result = np.einsum("ij,ij->j", contributions, contributions)
+        return np.where(self._blind(scaled), np.inf, result)
+
+    def variable_sd(self, which: Sequence[int] | None = None) -> Vector:
+        """Standard uncertainties of the variables asked for (all when not said)."""
+        chosen = np.arange(self.size) if which is None else np.asarray(which, dtype=int)
+        directions = np.zeros((chosen.size, self.size))
+        directions[np.arange(chosen.size), chosen] = 1.0
+        return np.sqrt(self.variances(directions))
+
+    def influences(self, direction: npt.ArrayLike) -> Influences:
+        """Where the uncertainty of one figure comes from.
+
+        Parameters
+        ----------
+        direction : array_like (n)
+            Derivatives of the figure with respect to the variables.
+        """
+        return self.influences_of(np.atleast_2d(np.asarray(direction, dtype=float)))[0]
+
+    def influences_of(self, directions: npt.ArrayLike) -> list[Influences]:
+        """Influences of several figures (q, n) in one back-substitution."""
+        scaled = self._scaled(directions)
+        parts, blind = self._data_part(scaled), self._blind(scaled)
+        prior = np.array([kind == "prior" for kind in self.kinds])
+        found = []
+        for part, unseen in zip(parts.T, blind, strict=True):
+            contributions = np.zeros(self.data_count)
+            contributions[self.present] = part
+            squares = contributions**2
+            total = float(squares.sum())
+            shares = squares / total if total > 0 else squares
+            if unseen:
+                found.append(Influences(contributions, np.inf, shares, 1.0))
+            else:
+                found.append(Influences(contributions, total, shares, float(shares[prior].sum())))
+        return found
+
+    # -- data -------------------------------------------------------------------------------
+
+    @cached_property
+    def residual_matrix(self) -> Matrix:
+        """R = I - G P G' of the present data, one back-substitution for each of them."""
+        right = np.zeros((self._total, self.present.size), order="F")
+        right[np.arange(self.present.size), np.arange(self.present.size)] = 1.0
+        block = -self._solve(right)[: self.present.size]
+        return np.asarray(0.5 * (block + block.T))
+
+    @cached_property
+    def redundancy(self) -> Vector:
+        """Redundancy number of each datum, 0 (nobody checks it) to 1; nan where absent."""
+        result = np.full(self.data_count, np.nan)
+        result[self.present] = np.clip(np.diag(self.residual_matrix), 0.0, 1.0) + 0.0
+        return result
+
+    @property
+    def checked(self) -> npt.NDArray[np.bool_]:
+        """Data that something else checks."""
+        return np.nan_to_num(self.redundancy) > CHECKED
+
+    @cached_property
+    def fitted_sd(self) -> Vector:
+        """Standard uncertainty of each adjusted datum; also of absent ones (their forecast)."""
+        result = np.empty(self.data_count)
+        result[self.present] = self.sd[self.present] * np.sqrt(1 - self.redundancy[self.present])
+        absent = np.setdiff1d(np.arange(self.data_count), self.present)
+        if absent.size:
+            result[absent] = np.sqrt(self.variances(self._all_data[absent].toarray()))
+        return result
+
+    @cached_property
+    def standardised_adjustments(self) -> Vector:
+        """Measurement test z of each datum: adjustment over its own standard uncertainty.
+
+        nan where absent or where nobody checks the datum.
+        """
+        result = np.full(self.data_count, np.nan)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            z = self.standardised / np.sqrt(self.redundancy[self.present])
+        result[self.present] = np.where(self.checked[self.present], z, np.nan)
+        return result
+
+    @cached_property
+    def gamma(self) -> float:
+        """Weighted sum of squares of the adjustments: the global statistic."""
+        return float(self.standardised @ self.standardised)
+
+    @cached_property
+    def degrees_of_freedom(self) -> int:
+        """Data present less variables that they fix: readings + priors - (n - rank J)."""
+        rank = self._rows.shape[0] - self.redundant_constraints
+        return int(self.present.size - (self.size - rank - self._null_z.shape[1]))
+
+    @property
+    def multipliers(self) -> Vector:
+        """Change of half the global statistic per unit by which a constraint is let go."""
+        return self._multipliers / self.row_scale
+
+    # -- directions of possible errors -------------------------------------------------------
+
+    def test_directions(
+        self, data_parts: npt.ArrayLike, constraint_parts: npt.ArrayLike
+    ) -> tuple[Vector, Matrix]:
+        """Scores and Gram matrix of supposed errors, for likelihood ratio tests.
+
+        A supposed error of size b adds b times its data part to the data and makes the
+        constraints equal to b times its constraint part. To first order its best size is
+        score / gram_ii, with standard uncertainty 1 / sqrt(gram_ii), and allowing for it
+        lowers the global statistic by score^2 / gram_ii. Source: [own_derivation], which for
+        linear problems gives the test of [narasimhan_mah1987].
+
+        Parameters
+        ----------
+        data_parts : array_like (c, k)
+        constraint_parts : array_like (c, m)
+
+        Returns
+        -------
+        scores : array (c)
+        gram : array (c, c)
+        """
+        on_data = np.asarray(data_parts, dtype=float)[:, self.present] / self.sd[self.present]
+        on_rows = np.asarray(constraint_parts, dtype=float) / self.row_scale
+        right = np.zeros((self._total, on_data.shape[0]), order="F")
+        right[: self.present.size] = -on_data.T
+        right[self._first_row : self._first_row + self.constraint_count] = on_rows.T
+        gram = -(right.T @ self._solve(right))
+        scores = on_data @ self.standardised + on_rows @ self._multipliers
+        return np.asarray(scores), np.asarray(0.5 * (gram + gram.T))
+
+
+def _orthonormal(part: Matrix) -> Matrix:
+    """Orthonormal basis of the span of columns whose size is 0 or 1 up to mixing."""
+    if not part.size:
+        return np.zeros((part.shape[0], 0))
+    left, size, _ = np.linalg.svd(part, full_matrices=False)
+    return np.asarray(left[:, size > 1e-3])
+
+
+def _named(names: Sequence[str] | None, count: int, what: str) -> tuple[str, ...]:
+    return tuple(names) if names is not None else tuple(f"{what} {i + 1}" for i in range(count))
