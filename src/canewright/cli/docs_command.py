@@ -1,0 +1,25 @@
+"""`canewright docs`: write the pages that are made from the register."""
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from canewright.cli import docs_pages
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command("docs")
+    def command(
+        folder: Annotated[
+            Path, typer.Option("--write", metavar="DIR", help="Folder to write the pages into.")
+        ],
+    ) -> None:
+        """Write the pages of formulas and of sources."""
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in docs_pages.pages().items():
+            path = folder / name
+            path.write_text(text, encoding="utf-8")
+            typer.echo(f"Wrote {path}.")

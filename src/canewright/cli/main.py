@@ -1,0 +1,77 @@
+"""The `canewright` command: its list of commands, and what happens when one fails."""
+
+import importlib
+import sys
+from collections.abc import Sequence
+from typing import Annotated
+
+import typer
+
+from canewright import __version__
+from canewright.cli import problems
+
+COMMANDS = (
+    "formula",
+    "docs",
+)
+"""Each is a file `NAME_command.py` in this folder with a function `register(app)`."""
+
+EPILOG = "Demonstration data are invented. Advice defers to local codes and licensed practice."
+
+
+def application() -> typer.Typer:
+    """Build the command line from the list of commands."""
+    app = typer.Typer(
+        name="canewright",
+        help="Balances a whole cane sugar factory with one set of equations.",
+        epilog=EPILOG,
+        no_args_is_help=True,
+        add_completion=False,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+    )
+
+    @app.callback()
+    def options(
+        version: Annotated[
+            bool, typer.Option("--version", help="Say which version this is.", is_eager=True)
+        ] = False,
+    ) -> None:
+        if version:
+            typer.echo(f"canewright {__version__}")
+            raise typer.Exit
+
+    for name in COMMANDS:
+        importlib.import_module(f"canewright.cli.{name}_command").register(app)
+    return app
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Run one command and leave with its exit code.
+
+    Parameters
+    ----------
+    arguments : sequence of str, optional
+        What was typed after `canewright`; taken from the process when left out.
+
+    Raises
+    ------
+    SystemExit
+        Always: 0 when the command gave its answer, 2 when it was refused with a sentence,
+        130 when it was interrupted. An error that is our own mistake keeps its traceback.
+    """
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        application()(args=None if arguments is None else list(arguments), prog_name="canewright")
+    except KeyboardInterrupt:
+        typer.echo("Interrupted; nothing was changed.", err=True)
+        raise SystemExit(130) from None
+    except Exception as error:
+        sentences = problems.sentences(error)
+        if not sentences:
+            raise
+        for sentence in sentences:
+            typer.echo(sentence, err=True)
+        raise SystemExit(problems.EXIT_CODE) from None
