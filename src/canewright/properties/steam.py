@@ -2,13 +2,20 @@
 
 Saturated states are asked by temperature: `latent_heat(saturation_temperature(p))`. The
 expansion through a turbine is one smooth expression that is right on both sides of the
-saturation line, so that a solver may cross it.
+saturation line, so that a solver may cross it (`canewright.properties.steam_expansion`,
+whose functions are also found here).
 
 Each saturated enthalpy has a cheaper cubic, `..._fast`, for 40 to 165 degC.
 """
 
 from canewright.ops import Numeric
 from canewright.properties import if97
+from canewright.properties.steam_expansion import dryness as dryness
+from canewright.properties.steam_expansion import isentropic_enthalpy as isentropic_enthalpy
+from canewright.properties.steam_expansion import (
+    isentropic_enthalpy_wet as isentropic_enthalpy_wet,
+)
+from canewright.properties.steam_expansion import steam_temperature as steam_temperature
 from canewright.registry import formula
 
 KELVIN = 273.15
