@@ -12,6 +12,8 @@ from canewright.cli import formula_pages, printing
 from canewright.cli.problems import EXIT_CODE, Refused, did_you_mean
 from canewright.registry import Formula
 
+ALSO_SHOWN = 6
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -65,7 +67,8 @@ def answer(asked: Sequence[str], *, as_json: bool) -> None:
     found = search(words, everything)
     called = _called(words[0], everything) if len(words) == 1 else []
     if len(called) == 1:
-        also = [formula for formula in found if formula is not called[0]]
+        family = _family(called[0], everything)
+        also = [formula for formula in found if formula not in [*called, *family]][:ALSO_SHOWN]
         _explain(called[0], everything, also, as_json=as_json)
     else:
         if not found:

@@ -84,7 +84,10 @@ def print_page(
         printing.heading(screen, f"Others that give the {formula.family}")
         if formula.default:
             printing.paragraph(screen, "The formula above is the default.", indent=2)
-        rows = [[other.name, "default" if other.default else "", other.summary] for other in family]
+        rows = [
+            [_folded(screen, other.name), "default" if other.default else "", summary_of(other)]
+            for other in family
+        ]
         columns = (Column(), Column(), Column(wrap=True))
         printing.table(screen, columns, rows)
 
@@ -108,10 +111,13 @@ def print_page(
 def _print_points(screen: Console, formula: Formula, points: Sequence[tuple[Check, float]]) -> None:
     if not points:
         return
-    printing.heading(screen, "Published values it is tested against")
+    printing.heading(screen, "Values it is tested against")
     rows = [
         [
-            "  ".join(f"{symbol}={value:g}" for symbol, value in check.given.items()),
+            printing.packed(
+                [f"{symbol}={value:g}" for symbol, value in check.given.items()],
+                screen.width // 3,
+            ),
             f"{check.expect:.10g}",
             printing.number(value, check.within, grouped=False),
             f"{check.within:.2g}",
@@ -119,12 +125,8 @@ def _print_points(screen: Console, formula: Formula, points: Sequence[tuple[Chec
         ]
         for check, value in points[:POINTS_SHOWN]
     ]
-    pairs = [
-        len(f"{symbol}={value:g}") for check, _ in points for symbol, value in check.given.items()
-    ]
-    longest = min(max(pairs, default=0), screen.width // 2)
     columns = (
-        Column("given", wrap=True, narrowest=longest),
+        Column("given"),
         Column("published", "right"),
         Column("here", "right"),
         Column("within", "right"),

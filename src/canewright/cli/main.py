@@ -31,15 +31,21 @@ def application() -> typer.Typer:
         pretty_exceptions_enable=False,
     )
 
+    def say_version(wanted: bool) -> None:
+        if wanted:
+            typer.echo(f"canewright {__version__}")
+            raise typer.Exit
+
     @app.callback()
     def options(
         version: Annotated[
-            bool, typer.Option("--version", help="Say which version this is.", is_eager=True)
+            bool,
+            typer.Option(
+                "--version", help="Say which version this is.", callback=say_version, is_eager=True
+            ),
         ] = False,
     ) -> None:
-        if version:
-            typer.echo(f"canewright {__version__}")
-            raise typer.Exit
+        del version  # answered by its callback
 
     for name in COMMANDS:
         importlib.import_module(f"canewright.cli.{name}_command").register(app)

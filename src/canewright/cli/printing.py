@@ -8,6 +8,7 @@ not a terminal or `NO_COLOR` is set.
 import json
 import math
 import os
+import re
 import sys
 import textwrap
 from collections.abc import Iterator, Mapping, Sequence
@@ -111,14 +112,20 @@ def table(
     emit(screen, Padding(grid, (0, 0, 0, indent)))
 
 
-def folded(name: str, width: int) -> str:
-    """Break a name of several words joined by underscores into lines of a width."""
-    lines = [""]
-    for part in name.replace("_", "_\0").split("\0"):
-        if lines[-1] and len(lines[-1]) + len(part) > width:
-            lines.append("  ")
-        lines[-1] += part
+def packed(pieces: Sequence[str], width: int, between: str = "  ", further: str = "") -> str:
+    """Put pieces on lines of a width, never parting one; later lines start with `further`."""
+    lines: list[str] = []
+    for piece in pieces:
+        if lines and len(lines[-1]) + len(between) + len(piece) <= width:
+            lines[-1] += between + piece
+        else:
+            lines.append((further if lines else "") + piece)
     return "\n".join(lines)
+
+
+def folded(name: str, width: int) -> str:
+    """Break a name between the words that underscores and dots join."""
+    return packed(re.findall(r"[^_.]*[_.]?", name)[:-1], width, between="", further="  ")
 
 
 def number(value: float, standard_uncertainty: float | None = None, *, grouped: bool = True) -> str:
