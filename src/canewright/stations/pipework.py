@@ -1,0 +1,166 @@
+"""Pipework: joining streams, sharing one out, holding stock, leaving, coming in."""
+
+from canewright.model import (
+    Equations,
+    Inlet,
+    Outlet,
+    Result,
+    Setting,
+    Station,
+    Stock,
+    conserved,
+    heat_content,
+    same_composition,
+)
+from canewright.streams import (
+    ClearJuice,
+    Condensate,
+    Filtrate,
+    Juice,
+    Magma,
+    Massecuite,
+    MillJuice,
+    Molasses,
+    Sugar,
+    Syrup,
+    Vapour,
+    Water,
+)
+
+LIQUIDS = (Juice, ClearJuice, Syrup, Massecuite, Molasses, Magma, Filtrate, MillJuice, Sugar)
+
+
+class Mixer(Station):
+    """Two or more streams joined into one, of the kind of the first.
+
+    Assumes no heat of mixing and no loss.
+    Sources: [own_derivation].
+    """
+
+    section = "pipework"
+    first = Inlet(*LIQUIDS, label="the stream whose kind the mixture has")
+    others = Inlet(*LIQUIDS, Water, Condensate, several=True, label="what is added")
+    mixture = Outlet(like="first")
+
+    def equations(self) -> Equations:
+        inlets = [self.first, *self.others]
+        yield from conserved(inlets, to=self.mixture)
+        if "temperature" in self.mixture.values:
+            yield "heat", sum(heat_content(inlet) for inlet in inlets), heat_content(self.mixture)
+
+
+class Splitter(Station):
+    """One stream shared out over two, with the same composition.
+
+    Assumes the composition and temperature of both are those of the feed.
+    Sources: [own_derivation].
+    """
+
+    section = "pipework"
+    feed = Inlet(*LIQUIDS)
+    first = Outlet(like="feed")
+    second = Outlet(like="feed")
+    share = Setting("share to the first outlet", "%", (0, 100), bounds=(0, 100))
+
+    def equations(self) -> Equations:
+        yield from conserved(self.feed, to=[self.first, self.second])
+        yield from same_composition(self.first, self.share, self.feed)
+        if "temperature" in self.feed.values:
+            yield "temperature of first", self.first.temperature, self.feed.temperature
+            yield "temperature of second", self.second.temperature, self.feed.temperature
+
+
+class Tank(Station):
+    """A vessel that holds stock: what comes in and does not go out raises the stock.
+
+    Assumes that the content is mixed, so that what leaves has the composition of the
+    closing stock, and that it keeps its temperature.
+    Sources: [own_derivation].
+    """
+
+    section = "pipework"
+    feed = Inlet(*LIQUIDS)
+    out = Outlet(like="feed")
+    stock = Stock("stock", like="feed", typical_hours=1.0)
+    closing_mass = Setting("closing stock", "t", (5, 200), bounds=(0, 100000))
+    hold_up = Result("closing stock as hours of outflow", "h", (0.2, 4), bounds=(0, 5000))
+
+    def equations(self) -> Equations:
+        yield from conserved(self.feed, to=self.out, stock=self.stock)
+        closing = self.stock.closing
+        for component in closing.components:
+            yield (
+                f"{component} as in closing stock",
+                getattr(closing, component),
+                self.hold_up * getattr(self.out, component),
+            )
+        yield "closing stock", closing.flow, self.closing_mass
+        if "temperature" in self.feed.values:
+            yield "temperature", self.out.temperature, self.feed.temperature
+
+
+class SectionLoss(Station):
+    """The undetermined loss of sucrose of one section of the factory.
+
+    A quantity, not a remainder: free, with a wide prior around zero. Known losses
+    (inversion by kinetics, carry-over, cake, bagasse) are modelled in their stations.
+    Assumes that sucrose disappears and nothing else does.
+    Sources: [common_practice] for its width.
+    """
+
+    section = "losses"
+    feed = Inlet(*LIQUIDS)
+    out = Outlet(like="feed")
+    undetermined = Setting(
+        "undetermined loss % of the section's sucrose", "%", (-3, 3), bounds=(-60, 60)
+    )
+
+    def equations(self) -> Equations:
+        lost = self.undetermined / 100 * self.feed.sucrose
+        yield from conserved(self.feed, to=self.out, less={"undetermined": {"sucrose": lost}})
+        if "temperature" in self.feed.values:
+            yield "temperature", self.out.temperature, self.feed.temperature
+
+
+class WaterSupply(Station):
+    """Water from outside, as much as is drawn.
+
+    Assumes one temperature over the period.
+    Sources: [common_practice].
+    """
+
+    section = "water"
+    water = Outlet(Water)
+    temperature = Setting("temperature", "degC", (15, 35), bounds=(2, 90))
+    supplies = ("water.water",)
+
+    def equations(self) -> Equations:
+        yield "temperature", self.water.temperature, self.temperature
+
+
+class Departure(Station):
+    """A stream that leaves the factory: a row of the ledger.
+
+    Assumes nothing: it has no equations.
+    Sources: [own_derivation].
+    """
+
+    section = "departures"
+    stream = Inlet()
+
+    def equations(self) -> Equations:
+        yield from ()
+
+
+class VapourDeparture(Station):
+    """Vapour let off to the air: vents, flash of a tank, blow-off.
+
+    Assumes the pressure of the air.
+    Sources: [common_practice].
+    """
+
+    section = "departures"
+    vapour = Inlet(Vapour)
+
+    def equations(self) -> Equations:
+        yield from ()
