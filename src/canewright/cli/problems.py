@@ -6,7 +6,7 @@ from collections.abc import Iterable
 EXIT_CODE = 2
 
 
-class Refused(Exception):
+class Refused(Exception):  # noqa: N818 - reads as the sentence it is
     """The command cannot answer what it was asked; each problem is a sentence.
 
     Parameters
@@ -23,9 +23,8 @@ class Refused(Exception):
 def sentences(error: BaseException) -> list[str]:
     """Sentences for an error that was to be expected; none for a mistake of our own.
 
-    An error whose class belongs to this package was raised for the user to read. It may
-    list several `problems`; otherwise its own text is the sentence. A file that cannot be
-    opened or read is said in words.
+    An error whose class belongs to this package was raised for the user to read: its text
+    is one sentence or several, a line each. A file that cannot be opened is said in words.
 
     Parameters
     ----------
@@ -38,9 +37,7 @@ def sentences(error: BaseException) -> list[str]:
         One line each. An empty list says that the error is ours and needs its traceback.
     """
     if type(error).__module__.split(".", 1)[0] == "canewright":
-        problems = getattr(error, "problems", None)
-        lines = [str(problem) for problem in problems] if problems else [str(error)]
-        return [line for line in lines if line.strip()]
+        return [line for line in str(error).splitlines() if line.strip()]
     if isinstance(error, OSError) and error.filename is not None:
         return [_about_a_file(error)]
     return []
