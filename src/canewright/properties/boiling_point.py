@@ -252,3 +252,30 @@ def boiling_point_elevation_hugot(dissolved_solids: Numeric) -> Numeric:
         Elevation of the boiling point. [K]
     """
     return 2 * dissolved_solids / (100 - dissolved_solids)
+
+
+@formula(
+    source="iapws_if97",
+    at="specific heat of steam just above saturation, rounded",
+    unit="kJ/kg",
+    given={"elevation": "K"},
+    equation="dh = 1.95 BPE",
+    known="derived",
+    valid={"elevation": (0, 25)},
+    uncertainty="""the steam table gives 1.95 at 0.15 bar, 2.01 at 0.5, 2.07 at 1.0 and
+        2.17 kJ/(kg.K) at 2 bar""",
+)
+def vapour_superheat(elevation: Numeric) -> Numeric:
+    """Heat that vapour carries above saturation because the liquor boils hotter than water.
+
+    Parameters
+    ----------
+    elevation : numeric
+        Boiling point elevation of the liquor. [K]
+
+    Returns
+    -------
+    numeric
+        Enthalpy over that of saturated vapour at the same pressure. [kJ/kg]
+    """
+    return 1.95 * elevation

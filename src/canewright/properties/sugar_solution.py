@@ -13,7 +13,10 @@ from canewright.properties.massecuite import (
     massecuite_density,
     massecuite_enthalpy,
 )
+from canewright.properties.refraction import refractive_index
 from canewright.properties.solubility import saturation_brix, solubility, supersaturation
+from canewright.properties.transport import thermal_conductivity
+from canewright.properties.viscosity import viscosity
 
 __all__ = [
     "boiling_point_elevation",
@@ -24,10 +27,13 @@ __all__ = [
     "heat_of_crystallisation",
     "massecuite_density",
     "massecuite_enthalpy",
+    "refractive_index",
     "relative_density",
     "saturation_brix",
     "solubility",
     "solution_enthalpy",
     "specific_heat",
     "supersaturation",
+    "thermal_conductivity",
+    "viscosity",
 ]
