@@ -148,10 +148,10 @@ def number(value: float, standard_uncertainty: float | None = None, *, grouped: 
     if not math.isfinite(value):
         return "-"
     if standard_uncertainty is None or not standard_uncertainty > 0:
-        return f"{value:.6g}"
+        return f"{value:.0f}" if 1e6 <= abs(value) < 1e15 else f"{value:.6g}"
     if not math.isfinite(standard_uncertainty):
         return "-"
-    decimals = 1 - math.floor(math.log10(standard_uncertainty))
+    decimals = 1 - int(f"{standard_uncertainty:.1e}".split("e")[1])
     rounded = round(value, decimals)
     text = f"{rounded:{',' if grouped else ''}.{max(decimals, 0)}f}".replace(",", " ")
     return text if rounded else text.replace("-", "")
