@@ -203,7 +203,7 @@ def schmitz_factor(brix: Numeric) -> Numeric:
     equation="F = 0.260746 - 1.00860e-3 B + 4.5262e-7 B^2",
     known="derived",
     valid={"brix": (1, 25)},
-    uncertainty="0.000002",
+    uncertainty="0.0000025",
     family="factor for the pol of unweighed juice",
 )
 def schmitz_factor_short(brix: Numeric) -> Numeric:
