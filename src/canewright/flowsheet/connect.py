@@ -114,12 +114,12 @@ def _known_entries(
 
 def _ends(entry: StationEntry, cls: type[Station], problems: list[str]) -> list[_End]:
     ends = []
-    for name in entry.connections:
-        if name not in cls.ports:
-            problems.append(
-                f"Station '{entry.name}' ({entry.kind}) has no port '{name}'."
-                + nearest(name, list(cls.ports))
-            )
+    problems += [
+        f"Station '{entry.name}' ({entry.kind}) has no port '{name}'."
+        + nearest(name, list(cls.ports))
+        for name in entry.connections
+        if name not in cls.ports
+    ]
     for name, port in cls.ports.items():
         connection = entry.connections.get(name)
         if connection is None or connection == []:
@@ -165,12 +165,12 @@ def _stream_kinds(ends: Sequence[_End], problems: list[str]) -> dict[str, Kind]:
             else:
                 kinds.setdefault(end.stream, kind)
         if len(still) == len(waiting):
-            for end in still:
-                problems.append(
-                    f"Stream '{end.stream}' of station '{end.station}': what it is follows from "
-                    f"'{end.port.like}', which no other station makes (a cycle of stations "
-                    "that only pass on what they get)."
-                )
+            problems += [
+                f"Stream '{end.stream}' of station '{end.station}': what it is follows from "
+                f"'{end.port.like}', which no other station makes (a cycle of stations "
+                "that only pass on what they get)."
+                for end in still
+            ]
             break
         waiting = still
     return kinds

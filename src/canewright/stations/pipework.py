@@ -1,6 +1,7 @@
 """Pipework: joining streams, sharing one out, holding stock, leaving, coming in."""
 
 from canewright.model import (
+    Design,
     Equations,
     Inlet,
     Outlet,
@@ -104,7 +105,8 @@ class SectionLoss(Station):
 
     A quantity, not a remainder: free, with a wide prior around zero. Known losses
     (inversion by kinetics, carry-over, cake, bagasse) are modelled in their stations.
-    Assumes that sucrose disappears and nothing else does.
+    Assumes that sucrose disappears and nothing else does. A spill takes the whole liquor;
+    it is zero unless it is known, and is what the search for losses supposes here.
     Sources: [common_practice] for its width.
     """
 
@@ -115,9 +117,19 @@ class SectionLoss(Station):
         "undetermined loss % of the section's sucrose", "%", (-3, 3), bounds=(-60, 60)
     )
 
+    spill = Design("liquor spilled % of the section's liquor", "%", (-0.01, 0.01), (-50, 50))
+
     def equations(self) -> Equations:
-        lost = self.undetermined / 100 * self.feed.sucrose
-        yield from conserved(self.feed, to=self.out, less={"undetermined": {"sucrose": lost}})
+        feed = self.feed
+        spilled = {item: self.spill / 100 * getattr(feed, item) for item in feed.components}
+        yield from conserved(
+            feed,
+            to=self.out,
+            less={
+                "undetermined": {"sucrose": self.undetermined / 100 * feed.sucrose},
+                "spilled": spilled,
+            },
+        )
         if "temperature" in self.feed.values:
             yield "temperature", self.out.temperature, self.feed.temperature
 

@@ -1,0 +1,245 @@
+"""Reconciliation of a factory: what happened, given the readings and their uncertainties.
+
+Unknown are every stream, every performance parameter and every instrument's bias. Given are
+readings, soft priors on performance, and the equations, which hold exactly.
+"""
+
+import time
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+
+import casadi
+import numpy as np
+
+from canewright.engine.adjustment import Problem, Solution
+from canewright.engine.model import Model
+from canewright.engine.points import Channel, Points
+from canewright.engine.posterior import Posterior
+from canewright.engine.simulate import SolveFailed
+from canewright.laboratory.readings import RELATIONS
+
+
+@dataclass(frozen=True)
+class Measurement:
+    """A reading of the period: its channel, its value and how many were averaged.
+
+    `value` is in the channel's unit; of `count` readings it is the mean (or the total).
+    """
+
+    point: str
+    analysis: str
+    value: float
+    count: int = 1
+
+    @property
+    def name(self) -> str:
+        """`point analysis`, the channel's name."""
+        return f"{self.point} {self.analysis}"
+
+
+@dataclass
+class Reconciler:
+    """The reconciliation problem of a factory for a set of channels, built once and reused."""
+
+    model: Model
+    channels: list[Channel]
+    relations: dict[str, casadi.SX] = field(init=False)
+    instruments: list[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        model = self.model
+        points = Points(model)
+        self.relations = {name: casadi.SX.sym(name) for name in RELATIONS}
+        self.instruments = list(dict.fromkeys(channel.instrument for channel in self.channels))
+        biases = casadi.SX.sym("bias", len(self.instruments))
+        predictions, names, kinds = [], [], []
+        self._priors: list[tuple[float, float]] = []
+        bias_sizes = casadi.SX.sym("bias size", len(self.channels))
+        self._plain = []
+        for k, channel in enumerate(self.channels):
+            plain = casadi.SX(points.predict(channel, self.relations))
+            self._plain.append(plain)
+            bias = bias_sizes[k] * biases[self.instruments.index(channel.instrument)]
+            biased = plain * (1 + bias / 100) if channel.bias_relative else plain + bias
+            predictions.append(biased)
+            names.append(channel.name)
+            kinds.append("reading")
+        for k, instrument in enumerate(self.instruments):
+            predictions.append(biases[k])
+            names.append(f"calibration of {instrument}")
+            kinds.append("reading")
+            self._priors.append((0.0, 1.0))
+        for i, variable in enumerate(model.variables):
+            if np.isfinite(variable.prior_sd) and variable.prior_sd > 0:
+                predictions.append(model.symbols[i])
+                names.append(variable.name)
+                kinds.append("prior")
+                self._priors.append((variable.prior_mean, variable.prior_sd))
+        for name, relation in RELATIONS.items():
+            predictions.append(self.relations[name])
+            names.append(relation.label)
+            kinds.append("prior")
+            self._priors.append((relation.mean, relation.sd))
+        self.variables = casadi.vertcat(model.symbols, *self.relations.values(), biases)
+        relations = list(RELATIONS.values())
+        count = len(self.instruments)
+        self.problem = Problem(
+            self.variables,
+            model.residuals,
+            casadi.vertcat(*predictions),
+            [*model.lower, *[relation.bounds[0] for relation in relations], *[-np.inf] * count],
+            [*model.upper, *[relation.bounds[1] for relation in relations], *[np.inf] * count],
+            [*model.scale, *[abs(relation.mean) for relation in relations], *[1.0] * count],
+            variable_names=[
+                *[variable.name for variable in model.variables],
+                *RELATIONS,
+                *[f"bias of {name}" for name in self.instruments],
+            ],
+            constraint_names=[equation.name for equation in model.equations],
+            data_names=names,
+            kinds=kinds,
+            parameters=casadi.vertcat(model.parameters, bias_sizes),
+        )
+
+    def start(self, values: np.ndarray) -> np.ndarray:
+        """Starting point from values of the model's variables."""
+        middle = [relation.mean for relation in RELATIONS.values()]
+        return np.concatenate([values, middle, np.zeros(len(self.instruments))])
+
+    def data(
+        self,
+        measurements: Sequence[Measurement],
+        priors: Mapping[str, tuple[float, float]] | None = None,
+    ) -> tuple[np.ndarray, np.ndarray]:
+        """Values and standard uncertainties in the order of the predictions.
+
+        `priors` replaces priors (mean, sd) by name: carried stocks, biases, performance.
+        """
+        by_name = {measurement.name: measurement for measurement in measurements}
+        values, sd = [], []
+        for channel in self.channels:
+            measurement = by_name.get(channel.name)
+            if measurement is None:
+                values.append(0.0)
+                sd.append(np.inf)
+                continue
+            random = channel.random
+            if channel.random_relative:
+                random = abs(measurement.value) * random / 100
+            if channel.several == "mean":
+                random /= np.sqrt(measurement.count)
+            values.append(measurement.value)
+            sd.append(max(random, 1e-9))
+        names = self.problem.data_names[len(self.channels) :]
+        for name, (mean, width) in zip(names, self._priors, strict=True):
+            mean, width = (priors or {}).get(name, (mean, width))
+            values.append(mean)
+            sd.append(width)
+        return np.array(values), np.array(sd)
+
+    def parameters(self, hours: float | None = None) -> np.ndarray:
+        """Sizes, hours and the size of each channel's bias."""
+        values = self.model.parameter_values.copy()
+        if hours is not None:
+            values[self.model.parameter_names.index("hours")] = hours
+        return np.concatenate([values, [channel.bias for channel in self.channels]])
+
+    def solve(
+        self,
+        measurements: Sequence[Measurement],
+        start: np.ndarray,
+        *,
+        hours: float | None = None,
+        warm: Solution | None = None,
+        priors: Mapping[str, tuple[float, float]] | None = None,
+    ) -> "Estimate":
+        """Reconcile the measurements of a period.
+
+        Parameters
+        ----------
+        measurements : sequence of Measurement
+        start : array
+            Values of the model's variables to start from: a simulation.
+        hours : float
+            Length of the period. [h]
+        warm : Solution
+            Of a neighbouring period.
+        priors : mapping
+            Priors (mean, sd) by name in place of the model's.
+
+        Raises
+        ------
+        SolveFailed
+            Naming the equations that did not close and the readings around them.
+        """
+        begun = time.perf_counter()
+        values, sd = self.data(measurements, priors)
+        parameters = self.parameters(hours)
+        solution = self.problem.solve(values, sd, self.start(start), warm, parameters)
+        if not solution.ok:
+            raise self._failure(solution)
+        return Estimate(self, tuple(measurements), solution, time.perf_counter() - begun)
+
+    def _failure(self, solution: Solution) -> SolveFailed:
+        at = self.problem.linearise(solution.z, solution.parameters)
+        misfit = np.abs(at.constraints / solution.row_scale)
+        worst = np.argsort(-np.nan_to_num(misfit, nan=np.inf))[:6]
+        pull = (at.predictions - solution.values) / solution.sd
+        readings = [i for i in np.argsort(-np.abs(np.nan_to_num(pull))) if i < len(self.channels)]
+        names = [f"{self.problem.constraint_names[i]} (off by {misfit[i]:.2g})" for i in worst]
+        names += [
+            f"reading {self.channels[i].name} is {pull[i]:+.0f} standard deviations away"
+            for i in readings[:6]
+            if abs(pull[i]) > 3
+        ]
+        return SolveFailed(f"The balance does not close ({solution.message}).", names)
+
+
+@dataclass
+class Estimate:
+    """What happened: the reconciled factory and everything that can be asked of it."""
+
+    reconciler: Reconciler
+    measurements: tuple[Measurement, ...]
+    solution: Solution
+    seconds: float
+
+    @property
+    def model(self) -> Model:
+        """The compiled factory."""
+        return self.reconciler.model
+
+    @cached_property
+    def posterior(self) -> Posterior:
+        """Uncertainties, from one factorisation at the solution."""
+        return Posterior.at(self.reconciler.problem, self.solution)
+
+    @property
+    def values(self) -> np.ndarray:
+        """Reconciled values of the model's variables."""
+        return self.solution.z[: len(self.model.variables)]
+
+    def __getitem__(self, name: str) -> float:
+        """Reconciled value of a variable by any of its names."""
+        return float(self.values[self.model.position(name)])
+
+    @cached_property
+    def _cache(self) -> dict[int, object]:
+        return {}
+
+    def evaluate(self, expressions: Sequence[casadi.SX]) -> tuple[np.ndarray, np.ndarray]:
+        """Values (q) and gradients (q, n) of expressions of the model's symbols."""
+        problem = self.reconciler.problem
+        given = casadi.vertcat(
+            self.model.parameters, casadi.SX.sym("unused", len(self.reconciler.channels))
+        )
+        stacked = casadi.vertcat(*[casadi.SX(expression) for expression in expressions])
+        function = casadi.Function(
+            "figures",
+            [self.reconciler.variables, given],
+            [stacked, casadi.jacobian(stacked, self.reconciler.variables)],
+        )
+        values, gradients = function(self.solution.z, self.solution.parameters)
+        assert gradients.shape[1] == problem.size
+        return np.array(values).ravel(), np.array(casadi.densify(gradients))
