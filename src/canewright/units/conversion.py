@@ -47,7 +47,7 @@ def _kind(unit: Unit) -> str:
         same = register.Quantity(1.0, known.expression).dimensionality == dimensions
         if same and known.counts != "temperature":
             return words
-    return f"quantity of dimension {dimensions}"
+    return "another kind"
 
 
 @cache

@@ -206,6 +206,8 @@ def _unknown(name: str) -> UnitError:
 
 def nearest_unit(name: str) -> str | None:
     """The known unit spelled most like `name`; None when none is like it."""
+    if not any(sign.isalpha() for sign in name):
+        return None
     known: dict[str, str] = {}
     for alias, unit in table().items():
         known.setdefault(alias.casefold(), unit.name)

@@ -13,7 +13,7 @@ class UnitError(ValueError):
     `what` and `remedy` are a sentence each; `str` gives both.
     """
 
-    def __init__(self, what: str, remedy: str) -> None:
+    def __init__(self, what: str, remedy: str = "") -> None:
         self.what, self.remedy = what, remedy
         super().__init__(f"{what} {remedy}".rstrip())
 
@@ -35,7 +35,7 @@ def read_number(text: str) -> float:
         If it is no number, has a comma, or is too large to hold.
     """
     shown = tidy(text)
-    compact = shown.replace("− ", "-")
+    compact = shown if len(shown) <= LONGEST else ""
     if re.fullmatch(_NUMBER, compact) and re.search(r"\d", compact):
         value = float(compact.replace(" ", ""))
         if value in (float("inf"), float("-inf")):

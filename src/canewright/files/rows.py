@@ -1,0 +1,120 @@
+"""What the readings of a shift are made of, and what the reader asks of a factory."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal, Protocol
+
+Several = Literal["mean", "sum", "refuse"]
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """What can be read at a point: its unit, its physical limits, how readings combine.
+
+    Parameters
+    ----------
+    unit : str
+        Internal unit.
+    low, high : float
+        Limits outside which a value is physically impossible, in `unit`; infinite if none.
+    several : {"mean", "sum", "refuse"}
+        What several readings of one shift make: their mean (a concentration), their sum (a
+        total weighed in parts), or a refusal (a thing that exists once a shift).
+    text : str
+        What the analysis is, in the trade's words.
+    """
+
+    unit: str
+    low: float = float("-inf")
+    high: float = float("inf")
+    several: Several = "mean"
+    text: str = ""
+
+
+class Catalogue(Protocol):
+    """The points of a factory and what can be read at each.
+
+    An analysis that is given by raw readings of the bench carries their names after a dot
+    (`pol.rotation`), as analyses of the same point.
+    """
+
+    def points(self) -> Collection[str]:
+        """Names of all points."""
+
+    def analyses(self, point: str) -> Mapping[str, Analysis]:
+        """What can be read at a point, by name."""
+
+
+@dataclass(frozen=True)
+class ReadingRow:
+    """One reading, in the internal unit and as it was written, with its place in the file."""
+
+    point: str
+    analysis: str
+    value: float
+    unit: str
+    value_as_read: float
+    unit_as_read: str
+    method: str = ""
+    time: datetime | None = None
+    note: str = ""
+    file: str = ""
+    row: int = 0
+    column: str = ""
+
+    @classmethod
+    def of(
+        cls,
+        point: str,
+        analysis: str,
+        value: float,
+        unit: str,
+        *,
+        method: str = "",
+        time: datetime | None = None,
+        note: str = "",
+    ) -> "ReadingRow":
+        """A reading that comes from no file, already in the internal unit."""
+        return cls(point, analysis, value, unit, value, unit, method, time, note)
+
+
+@dataclass(frozen=True)
+class ShiftFacts:
+    """When the shift began, how many hours it lasted and what it is called, where told."""
+
+    start: datetime | None = None
+    hours: float | None = None
+    name: str = ""
+
+    @property
+    def end(self) -> datetime | None:
+        """When the shift ended; None unless both start and hours are known."""
+        if self.start is None or self.hours is None:
+            return None
+        return self.start + timedelta(hours=self.hours)
+
+
+@dataclass(frozen=True)
+class ReadingsFile:
+    """All readings of a file, taken whole.
+
+    `fingerprint` is the SHA-256 of the file's bytes in hexadecimal.
+    """
+
+    rows: tuple[ReadingRow, ...]
+    shift: ShiftFacts
+    fingerprint: str
+    file: str = ""
+
+
+@dataclass(frozen=True)
+class CombinedReading:
+    """What several readings of the same thing in one shift make together."""
+
+    point: str
+    analysis: str
+    value: float
+    unit: str
+    count: int
+    rows: tuple[ReadingRow, ...]
