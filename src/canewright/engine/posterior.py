@@ -1,15 +1,8 @@
 """What an adjustment knows: variances, influences, redundancy, from one sparse factorisation.
 
-The matrix is the KKT matrix [[G'G, J'], [J, 0]] of the adjustment, with G the data Jacobian
-in units of each standard uncertainty and J the constraint Jacobian, both scaled. It is
-factorised with the standardised data misfits kept as unknowns,
-
-    [[-I, G, 0], [G', 0, J'], [0, J, 0]]  (eliminating the first row gives the form above),
-
-so that precise data (large G) are not squared, and the first block of the inverse is minus
-the matrix R = I - G P G' whose diagonal is the redundancy number of each datum. P, the
-middle block, is the covariance of the scaled variables. Sources: [own_derivation] for this
-arrangement; [narasimhan_jordache2000] for adjustment and its tests.
+The first block of the inverse of the KKT matrix (see `kkt`) is minus R = I - G P G', whose
+diagonal holds the redundancy numbers; P, the middle block, is the covariance of the scaled
+variables. Sources: [own_derivation]; [narasimhan_jordache2000] for adjustment and its tests.
 """
 
 from __future__ import annotations
@@ -21,18 +14,12 @@ from functools import cached_property
 import numpy as np
 import numpy.typing as npt
 import scipy.sparse as sparse
-from scipy.sparse.linalg import splu
 
 from canewright.engine.adjustment import Kind, Problem, Solution, Vector
-
-Matrix = npt.NDArray[np.float64]
+from canewright.engine.kkt import KktFactor, Matrix
 
 DETERMINED_UP_TO = 0.5
 """A figure is determined when priors carry at most this share of its variance; our choice."""
-PROBE_AGREES = 1e-4
-"""A solve of a known case that misses by more than this says the matrix is singular."""
-REGULARISATION = 1e-8
-"""Weight of the wide priors (1e4 typical sizes) that find the unobservable directions."""
 IN_NULL_SPACE = 1e-6
 """Part of a unit direction that must lie in the null space to call it unobservable."""
 CHECKED = 1e-7
@@ -142,7 +129,7 @@ class Posterior:
         self._rows = sparse.vstack(
             [sparse.diags_array(1 / self.row_scale) @ rows @ sizes, pins], format="csr"
         )
-        self._factorise()
+        self._kkt = KktFactor(self._data, self._rows)
         self._step(np.asarray(adjustments, dtype=float), misfits)
 
     @classmethod
@@ -177,98 +164,18 @@ class Posterior:
             constraint_names=problem.constraint_names,
         )
 
-    # -- the factor ---------------------------------------------------------------------
-
-    def _factorise(self) -> None:
-        count = self.present.size
-        self._first_z, self._first_row = count, count + self.size
-        self._total = self._first_row + self._rows.shape[0]
-        matrix = self._matrix(0.0)
-        self._null_z, self._null_rows = np.zeros((self.size, 0)), np.zeros((self._rows.shape[0], 0))
-        try:
-            self._factor = splu(matrix)
-            singular = not self._probe(matrix)
-        except RuntimeError:  # how scipy says "exactly singular"
-            singular = True
-        if singular:
-            self._border()
-
-    def _matrix(self, regularisation: float) -> sparse.csc_array:
-        def eye(size: int, value: float) -> sparse.sparray:
-            return value * sparse.eye_array(size)
-
-        middle = eye(self.size, regularisation) if regularisation else None
-        corner = eye(self._rows.shape[0], -regularisation) if regularisation else None
-        return sparse.block_array(
-            [
-                [eye(self.present.size, -1.0), self._data, None],
-                [self._data.T, middle, self._rows.T],
-                [None, self._rows, corner],
-            ],
-            format="csc",
-        )
-
-    def _probe(self, matrix: sparse.csc_array) -> bool:
-        """Solve a case whose answer is known; a singular matrix does not give it back."""
-        answer = np.random.default_rng(1).standard_normal(self._total)
-        found = self._factor.solve(matrix @ answer)
-        miss = np.linalg.norm(found - answer)
-        return bool(np.isfinite(miss) and miss <= PROBE_AGREES * np.linalg.norm(answer))
-
-    def _border(self) -> None:
-        """Find what is unobservable or said twice, and border the matrix with it."""
-        regularised = self._matrix(REGULARISATION)
-        self._factor = splu(regularised)
-        null = self._null_basis()
-        top, bottom = null[self._first_z : self._first_row], null[self._first_row :]
-        self._null_z, self._null_rows = _orthonormal(top), _orthonormal(bottom)
-        border = sparse.block_diag(
-            [
-                sparse.csr_array((self.present.size, 0)),
-                sparse.csr_array(self._null_z),
-                sparse.csr_array(self._null_rows),
-            ]
-        )
-        if border.shape[1]:
-            matrix = sparse.block_array(
-                [[self._matrix(0.0), border], [border.T, None]], format="csc"
-            )
-            self._factor = splu(matrix)
-
-    def _null_basis(self) -> Matrix:
-        """Null space of the matrix: where the regularised inverse is as large as it can be."""
-        rng = np.random.default_rng(2)
-        width = 8
-        while True:
-            width = min(width, self._total)
-            basis = np.linalg.qr(rng.standard_normal((self._total, width)))[0]
-            for _ in range(4):
-                basis = np.linalg.qr(self._factor.solve(basis))[0]
-            moved = self._factor.solve(basis)
-            left, gain, _ = np.linalg.svd(moved, full_matrices=False)
-            large = gain > 0.5 / REGULARISATION
-            if not large.all() or width == self._total:
-                return np.asarray(left[:, large])
-            width *= 2
-
-    def _solve(self, right: Matrix) -> Matrix:
-        """Solve for a right side given without the border; the border's part is dropped."""
-        extra = self._null_z.shape[1] + self._null_rows.shape[1]
-        if extra:
-            right = np.concatenate([right, np.zeros((extra, *right.shape[1:]))])
-        return np.asarray(self._factor.solve(right))[: self._total]
-
     def _step(self, adjustments: Vector, misfits: npt.ArrayLike | None) -> None:
         """Last Gauss-Newton step: adjustments and multipliers of the linearised problem."""
-        right = np.zeros(self._total)
-        right[: self.present.size] = adjustments[self.present] / self.sd[self.present]
+        kkt = self._kkt
+        right = np.zeros(kkt.total)
+        right[kkt.data] = adjustments[self.present] / self.sd[self.present]
         if misfits is not None:
-            rows = slice(self._first_row, self._first_row + self.constraint_count)
-            right[rows] = -np.asarray(misfits, dtype=float) / self.row_scale
-        found = self._solve(right)
-        self.standardised = -found[: self.present.size]
-        self.step = found[self._first_z : self._first_row] * self.scale
-        self._multipliers = found[self._first_row :][: self.constraint_count]
+            scaled = np.asarray(misfits, dtype=float) / self.row_scale
+            right[kkt.rows][: self.constraint_count] = -scaled
+        found = kkt.solve(right)
+        self.standardised = -found[kkt.data]
+        self.step = found[kkt.variables] * self.scale
+        self._multipliers = found[kkt.rows][: self.constraint_count]
         self.adjustments = np.full(self.data_count, np.nan)
         self.adjustments[self.present] = self.standardised * self.sd[self.present]
 
@@ -277,21 +184,21 @@ class Posterior:
     @property
     def unobservable(self) -> Matrix:
         """Directions (d, n), in the units of the variables, that no datum can see."""
-        return np.asarray((self.scale[:, None] * self._null_z).T)
+        return np.asarray((self.scale[:, None] * self._kkt.null_variables).T)
 
     @cached_property
     def observable_variables(self) -> npt.NDArray[np.bool_]:
         """For each variable, whether readings and priors fix it."""
-        return np.asarray(np.linalg.norm(self._null_z, axis=1) <= IN_NULL_SPACE)
+        return np.asarray(np.linalg.norm(self._kkt.null_variables, axis=1) <= IN_NULL_SPACE)
 
     @property
     def redundant_constraints(self) -> int:
         """Number of constraints (bounds held included) that repeat others."""
-        return int(self._null_rows.shape[1])
+        return int(self._kkt.null_rows.shape[1])
 
     def _blind(self, scaled: Matrix) -> npt.NDArray[np.bool_]:
         """Which of the scaled gradients (columns) have a part no datum can see."""
-        part = np.linalg.norm(self._null_z.T @ scaled, axis=0)
+        part = np.linalg.norm(self._kkt.null_variables.T @ scaled, axis=0)
         return np.asarray(part > IN_NULL_SPACE * np.linalg.norm(scaled, axis=0))
 
     # -- figures --------------------------------------------------------------------------
@@ -304,9 +211,9 @@ class Posterior:
 
     def _data_part(self, scaled: Matrix) -> Matrix:
         """Contributions of present data (rows) to figures with these scaled gradients."""
-        right = np.zeros((self._total, scaled.shape[1]), order="F")
-        right[self._first_z : self._first_row] = scaled
-        return self._solve(right)[: self.present.size]
+        right = self._kkt.zeros(scaled.shape[1])
+        right[self._kkt.variables] = scaled
+        return self._kkt.solve(right)[self._kkt.data]
 
     def covariance(self, directions: npt.ArrayLike) -> Matrix:
         """Covariance of figures, from their gradients.
@@ -378,9 +285,9 @@ class Posterior:
     @cached_property
     def residual_matrix(self) -> Matrix:
         """R = I - G P G' of the present data, one back-substitution for each of them."""
-        right = np.zeros((self._total, self.present.size), order="F")
-        right[np.arange(self.present.size), np.arange(self.present.size)] = 1.0
-        block = -self._solve(right)[: self.present.size]
+        right = self._kkt.zeros(self.present.size)
+        np.fill_diagonal(right, 1.0)
+        block = -self._kkt.solve(right)[self._kkt.data]
         return np.asarray(0.5 * (block + block.T))
 
     @cached_property
@@ -426,7 +333,7 @@ class Posterior:
     def degrees_of_freedom(self) -> int:
         """Data present less variables that they fix: readings + priors - (n - rank J)."""
         rank = self._rows.shape[0] - self.redundant_constraints
-        return int(self.present.size - (self.size - rank - self._null_z.shape[1]))
+        return int(self.present.size - (self.size - rank - self._kkt.null_variables.shape[1]))
 
     @property
     def multipliers(self) -> Vector:
@@ -458,20 +365,12 @@ class Posterior:
         """
         on_data = np.asarray(data_parts, dtype=float)[:, self.present] / self.sd[self.present]
         on_rows = np.asarray(constraint_parts, dtype=float) / self.row_scale
-        right = np.zeros((self._total, on_data.shape[0]), order="F")
-        right[: self.present.size] = -on_data.T
-        right[self._first_row : self._first_row + self.constraint_count] = on_rows.T
-        gram = -(right.T @ self._solve(right))
+        right = self._kkt.zeros(on_data.shape[0])
+        right[self._kkt.data] = -on_data.T
+        right[self._kkt.rows][: self.constraint_count] = on_rows.T
+        gram = -(right.T @ self._kkt.solve(right))
         scores = on_data @ self.standardised + on_rows @ self._multipliers
         return np.asarray(scores), np.asarray(0.5 * (gram + gram.T))
-
-
-def _orthonormal(part: Matrix) -> Matrix:
-    """Orthonormal basis of the span of columns whose size is 0 or 1 up to mixing."""
-    if not part.size:
-        return np.zeros((part.shape[0], 0))
-    left, size, _ = np.linalg.svd(part, full_matrices=False)
-    return np.asarray(left[:, size > 1e-3])
 
 
 def _named(names: Sequence[str] | None, count: int, what: str) -> tuple[str, ...]:
