@@ -46,8 +46,10 @@ def joined(stations, streams, given, cane=100.0):
             port: [states[s] for s in stream] if isinstance(stream, list) else states[stream]
             for port, stream in ports.items()
         }
-        for item in cls(name, connected, quantities).equations():
-            equations.append(item if isinstance(item, Equation) else Equation(*item))
+        equations += [
+            item if isinstance(item, Equation) else Equation(*item)
+            for item in cls(name, connected, quantities).equations()
+        ]
     free = [k for k in range(len(names)) if k not in fixed]
     assert len(free) == len(equations), f"{len(equations)} equations, {len(free)} unknowns"
     return _solved(names, symbols, guess, lower, upper, free, equations)
