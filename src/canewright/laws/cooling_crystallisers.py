@@ -33,9 +33,9 @@ def seeded_cooling_curve(
     unit="kW",
     given={
         "massecuite_rate": "t/h",
-        "specific_heat": "kJ/(kg K)",
-        "temperature_in": "°C",
-        "temperature_out": "°C",
+        "specific_heat": "kJ/(kg.K)",
+        "temperature_in": "degC",
+        "temperature_out": "degC",
     },
     equation="Q = m c (t1 - t2)",
     known="derived",
@@ -55,10 +55,10 @@ def cooling_duty(
     at="constant coefficient along the surface",
     unit="K",
     given={
-        "hot_in": "°C",
-        "hot_out": "°C",
-        "cold_in": "°C",
-        "cold_out": "°C",
+        "hot_in": "degC",
+        "hot_out": "degC",
+        "cold_in": "degC",
+        "cold_out": "degC",
     },
     equation="LMTD, counter-current",
     known="derived",
@@ -70,7 +70,7 @@ def mean_temperature_difference(
     cold_in: Numeric,
     cold_out: Numeric,
 ) -> Numeric:
-    """Logarithmic mean temperature difference in counter-current. [K] from [°C]."""
+    """Logarithmic mean temperature difference in counter-current. [K] from [degC]."""
     warm_end = hot_in - cold_out
     cold_end = hot_out - cold_in
     return (warm_end - cold_end) / log(warm_end / cold_end)
@@ -82,7 +82,7 @@ def mean_temperature_difference(
     unit="m2",
     given={
         "duty": "kW",
-        "coefficient": "W/(m2 K)",
+        "coefficient": "W/(m2.K)",
         "mean_difference": "K",
     },
     equation="A = 1000 Q/(U LMTD)",

@@ -49,18 +49,18 @@ def crystal_mass(
 @formula(
     source="own_derivation",
     at="from the mass of one crystal",
-    unit="1e9 1/t",
+    unit="1/t",
     given={
         "size": "mm",
     },
-    equation="N = 1 / (1.1 L^3)",
+    equation="N = 1e9 / (1.1 L^3)",
     known="derived",
 )
 def crystals_per_tonne(
     size: Numeric,
 ) -> Numeric:
-    """Crystals in a tonne of one size. [1e9 1/t] from [mm]."""
-    return 1.0 / crystal_mass(size)
+    """Crystals in a tonne of one size. [1/t] from [mm]."""
+    return 1e9 / crystal_mass(size)
 
 
 @formula(

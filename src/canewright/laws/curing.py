@@ -116,7 +116,7 @@ def drainage_velocity(
 @formula(
     source="draining_film",
     at="draining film",
-    unit="µm",
+    unit="um",
     given={
         "viscosity": "mPa s",
         "drain_length": "m",
@@ -134,7 +134,7 @@ def residual_film(
     centrifugal_factor: Numeric,
     spin_time: Numeric,
 ) -> Numeric:
-    """Molasses film left on the crystal after spinning. [µm].
+    """Molasses film left on the crystal after spinning. [um].
 
     Doubling the time cuts the film by the square root of two only.
     """
@@ -149,7 +149,7 @@ def residual_film(
     given={
         "wash_water": "kg",
         "approach_percent": "%",
-        "solubility": "kg/kg water",
+        "solubility": "kg/kg",
     },
     equation="d = w e C_s",
     known="derived",

@@ -17,8 +17,8 @@ ACTIVATION_ENERGY = 108.55
     at="rate of inversion",
     unit="1/min",
     given={
-        "temperature": "°C",
-        "ph": "pH at temperature",
+        "temperature": "degC",
+        "ph": "pH",
         "density": "kg/m3",
         "brix": "%",
     },
@@ -37,7 +37,7 @@ def inversion_rate(
     density: Numeric,
     brix: Numeric,
 ) -> Numeric:
-    """First-order rate of inversion of sucrose. [1/min] from [°C, pH at temperature, kg/m3, %]."""
+    """First-order rate of inversion of sucrose. [1/min] from [°C, pH, kg/m3, %]."""
     water = density / 1000.0 * (1.0 - brix / 100.0)
     return water * 10.0 ** (16.91 - 5670.0 / (temperature + 273.15) - ph)
 

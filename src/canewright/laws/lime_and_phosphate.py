@@ -117,7 +117,7 @@ def lime_dose(
     at="ideal volumes at 20 °C",
     unit="kg/m3",
     given={
-        "lime_concentration": "g/l",
+        "lime_concentration": "g/L",
     },
     equation="rho = 998 (1 - v) + m, m = 1.3213 c g/l Ca(OH)2, v = m/2240",
     known="derived",
@@ -136,7 +136,7 @@ def milk_density(
 @formula(
     source="common_practice",
     at="modulus 145, liquids heavier than water, relative to water at 20 °C",
-    unit="°Bé",
+    unit="degBe",
     given={
         "density": "kg/m3",
     },
@@ -146,7 +146,7 @@ def milk_density(
 def milk_baume(
     density: Numeric,
 ) -> Numeric:
-    """Baumé degrees of milk. [°Bé] from [kg/m3]."""
+    """Baumé degrees of milk. [degBe] from [kg/m3]."""
     return 145.0 - 145.0 * 998.2 / density
 
 

@@ -79,11 +79,11 @@ def dryer_evaporation(
         "wet_sugar": "t/h",
         "moisture_in": "%",
         "moisture_out": "%",
-        "sugar_in": "°C",
-        "sugar_out": "°C",
-        "air_in": "°C",
-        "air_out": "°C",
-        "air_humidity": "kg/kg dry air",
+        "sugar_in": "degC",
+        "sugar_out": "degC",
+        "air_in": "degC",
+        "air_out": "degC",
+        "air_humidity": "g/kg dry air",
     },
     equation=("air (h1 - h2 at W1) = water x vapour enthalpy - heat given by sugar and its water"),
     known="derived",
@@ -105,7 +105,7 @@ def dryer_air(
     wet_heat = 4.186 * wet_sugar * moisture_in / 100.0 * sugar_in
     left_heat = 4.186 * (wet_sugar * moisture_in / 100.0 - water) * sugar_out
     vapour = 2501.0 + 1.86 * air_out
-    per_air = (1.006 + 1.86 * air_humidity) * (air_in - air_out)
+    per_air = (1.006 + 1.86 * air_humidity / 1000.0) * (air_in - air_out)
     return (water * vapour - sugar_heat - wet_heat + left_heat) / per_air
 
 
@@ -115,10 +115,10 @@ def dryer_air(
     unit="t/h",
     given={
         "sugar_rate": "t/h",
-        "sugar_in": "°C",
-        "sugar_out": "°C",
-        "air_in": "°C",
-        "air_out": "°C",
+        "sugar_in": "degC",
+        "sugar_out": "degC",
+        "air_in": "degC",
+        "air_out": "degC",
     },
     equation="air 1.006 (t2 - t1) = sugar 1.25 (T1 - T2)",
     known="derived",

@@ -22,7 +22,7 @@ REFERENCE_KELVIN = 298.15
         "log10_at_25": "-",
         "enthalpy": "kJ/mol",
         "heat_capacity": "kJ/(mol K)",
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="ln K = ln K25 - [(dH - dCp T0)/R](1/T - 1/T0) + (dCp/R) ln(T/T0)",
     known="derived",
@@ -33,7 +33,7 @@ def equilibrium_log_constant(
     heat_capacity: Numeric,
     temperature: Numeric,
 ) -> Numeric:
-    """Logarithm of an equilibrium constant at temperature. [log10] from [°C] and its heats."""
+    """Logarithm of an equilibrium constant at temperature. [log10] from [degC] and its heats."""
     kelvin = temperature + 273.15
     slope = (enthalpy - heat_capacity * REFERENCE_KELVIN) / GAS_CONSTANT
     natural = heat_capacity / GAS_CONSTANT * log(kelvin / REFERENCE_KELVIN) - slope * (
@@ -47,7 +47,7 @@ def equilibrium_log_constant(
     at="abstract: 1.23 +- 0.05 mol/(kg bar)",
     unit="mol/(kg bar)",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="log10 H25 = 0.0899, dH -26.97, dCp +0.155",
     known="read",
@@ -63,7 +63,7 @@ def equilibrium_log_constant(
 def henry_constant_goldberg(
     temperature: Numeric,
 ) -> Numeric:
-    """Solubility of sulphur dioxide in water. [mol/(kg bar)] from [°C]."""
+    """Solubility of sulphur dioxide in water. [mol/(kg bar)] from [degC]."""
     return 10.0 ** equilibrium_log_constant(0.0899, -26.97, 0.155, temperature)
 
 
@@ -72,7 +72,7 @@ def henry_constant_goldberg(
     at="compilation, as carried in a government air-quality code",
     unit="mol/(kg bar)",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="H = 1.4 exp[2900 (1/T - 1/298)] mol/(l atm), over 1.01325",
     known="read",
@@ -83,7 +83,7 @@ def henry_constant_goldberg(
 def henry_constant_sander(
     temperature: Numeric,
 ) -> Numeric:
-    """Solubility of sulphur dioxide by the bare slope. [mol/(kg bar)] from [°C]."""
+    """Solubility of sulphur dioxide by the bare slope. [mol/(kg bar)] from [degC]."""
     return 1.4 * exp(2900.0 * (1.0 / (temperature + 273.15) - 1.0 / 298.0)) / 1.01325
 
 
@@ -92,7 +92,7 @@ def henry_constant_sander(
     at="dissociation; dCp from Goldberg et al. 2002",
     unit="pK",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="log10 K25 = -1.857, dH -17.8, dCp -0.272",
     known="read",
@@ -108,7 +108,7 @@ def henry_constant_sander(
 def first_pk_goldberg(
     temperature: Numeric,
 ) -> Numeric:
-    """First pK of sulphurous acid. [pK] from [°C]."""
+    """First pK of sulphurous acid. [pK] from [degC]."""
     return -equilibrium_log_constant(-1.857, -17.8, -0.272, temperature)
 
 
@@ -117,7 +117,7 @@ def first_pk_goldberg(
     at="constants of an atmospheric chemistry table",
     unit="pK",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="K = 0.013 exp[1960 (1/T - 1/298)]",
     known="read",
@@ -127,7 +127,7 @@ def first_pk_goldberg(
 def first_pk_smith_martell(
     temperature: Numeric,
 ) -> Numeric:
-    """First pK of sulphurous acid by the bare slope. [pK] from [°C]."""
+    """First pK of sulphurous acid by the bare slope. [pK] from [degC]."""
     return -log10(0.013) - 1960.0 * (1.0 / (temperature + 273.15) - 1.0 / 298.0) / 2.302585092994046
 
 
@@ -136,7 +136,7 @@ def first_pk_smith_martell(
     at="dissociation; dCp from Goldberg et al. 2002",
     unit="pK",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="log10 K25 = -7.172, dH -3.65, dCp -0.262",
     known="read",
@@ -152,7 +152,7 @@ def first_pk_smith_martell(
 def second_pk_goldberg(
     temperature: Numeric,
 ) -> Numeric:
-    """Second pK of sulphurous acid. [pK] from [°C]."""
+    """Second pK of sulphurous acid. [pK] from [degC]."""
     return -equilibrium_log_constant(-7.172, -3.65, -0.262, temperature)
 
 
@@ -161,7 +161,7 @@ def second_pk_goldberg(
     at="constants of an atmospheric chemistry table",
     unit="pK",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="K = 6.6e-08 exp[1500 (1/T - 1/298)]",
     known="read",
@@ -171,7 +171,7 @@ def second_pk_goldberg(
 def second_pk_smith_martell(
     temperature: Numeric,
 ) -> Numeric:
-    """Second pK of sulphurous acid by the bare slope. [pK] from [°C]."""
+    """Second pK of sulphurous acid by the bare slope. [pK] from [degC]."""
     return (
         -log10(6.6e-08) - 1500.0 * (1.0 / (temperature + 273.15) - 1.0 / 298.0) / 2.302585092994046
     )
@@ -182,7 +182,7 @@ def second_pk_smith_martell(
     at="ionic product of water",
     unit="pK",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation=(
         "pKw = -(293.29227 + 0.1360833 T - 10576.913/T - 123.73158 log10 T - 6.996455e-5 T^2)"
@@ -193,7 +193,7 @@ def second_pk_smith_martell(
 def water_pk(
     temperature: Numeric,
 ) -> Numeric:
-    """Ionic product of water. [pK] from [°C]."""
+    """Ionic product of water. [pK] from [degC]."""
     kelvin = temperature + 273.15
     return -(
         293.29227
@@ -209,7 +209,7 @@ def water_pk(
     at="permittivity of water",
     unit="(kg/mol)^0.5",
     given={
-        "temperature": "°C",
+        "temperature": "degC",
         "water_density": "kg/m3",
     },
     equation=(
@@ -255,7 +255,7 @@ def activity_coefficient(
     at="mass action",
     unit="%",
     given={
-        "ph": "pH at temperature",
+        "ph": "pH",
         "first_pk": "pK",
         "second_pk": "pK",
     },
@@ -278,7 +278,7 @@ def dissolved_gas_percent(
     at="mass action",
     unit="%",
     given={
-        "ph": "pH at temperature",
+        "ph": "pH",
         "first_pk": "pK",
         "second_pk": "pK",
     },
@@ -301,7 +301,7 @@ def bisulphite_percent(
     at="mass action",
     unit="%",
     given={
-        "ph": "pH at temperature",
+        "ph": "pH",
         "first_pk": "pK",
         "second_pk": "pK",
     },
@@ -325,7 +325,7 @@ def sulphite_percent(
     unit="bar",
     given={
         "total_sulphur_dioxide": "mol/kg",
-        "ph": "pH at temperature",
+        "ph": "pH",
         "henry_constant": "mol/(kg bar)",
         "first_pk": "pK",
         "second_pk": "pK",
@@ -354,7 +354,7 @@ def back_pressure(
     at="calcium sulphite in pure water, hydrolysis not counted",
     unit="pK",
     given={
-        "solubility": "mg/kg dihydrate",
+        "solubility": "mg/kg",
         "activity_coefficient": "-",
     },
     equation="pKsp = -log10[(s/156170)^2 g^2]",

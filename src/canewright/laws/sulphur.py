@@ -135,7 +135,7 @@ def burner_gas_oxygen(
 @formula(
     source="own_derivation",
     at="ideal gas",
-    unit="m3/kg at 0 °C, 1 atm",
+    unit="m3/kg at 0 degC, 1 atm",
     given={
         "sulphur_dioxide_percent": "% by volume, dry",
     },
@@ -170,7 +170,7 @@ def heat_of_burning(
 @formula(
     source="nist_shomate",
     at="Shomate enthalpies, solid sulphur and air at 25 °C, no loss",
-    unit="°C",
+    unit="degC",
     given={
         "sulphur_dioxide_percent": "% by volume, dry",
     },
@@ -181,7 +181,7 @@ def heat_of_burning(
 def flame_temperature(
     sulphur_dioxide_percent: Numeric,
 ) -> Numeric:
-    """Adiabatic temperature of the burner gas. [°C] from [% by volume].
+    """Adiabatic temperature of the burner gas. [degC] from [% by volume].
 
     Solved by a fixed number of Newton steps, so it traces.
     """
@@ -201,7 +201,7 @@ def flame_temperature(
     unit="MJ/t",
     given={
         "sulphur_dioxide_percent": "% by volume, dry",
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="Q = heat of burning - sensible heat left at t",
     known="memory",
@@ -222,7 +222,7 @@ def heat_to_cool_burner_gas(
     unit="%",
     given={
         "sulphur_dioxide_percent": "% by volume, dry",
-        "temperature": "°C",
+        "temperature": "degC",
     },
     equation="x/[(1 - x) sqrt((O2 - x/2)/(n - x/2))] = Kp, log10 Kp = 4956/T - 4.678",
     known="memory",
