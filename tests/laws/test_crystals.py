@@ -17,7 +17,13 @@ from canewright.properties import moist_air, solubility
 def test_stirred_vessel_against_its_integral():
     nuclei, growth, time, shape, density = 1e12, 1e-4, 2.0, 0.693, 1588.0
     scale = growth * time
-    number = integrate.quad(lambda x: x**3 * math.exp(-x), 0, 80)[0] * nuclei * scale**4
+
+    def third(multiple):
+        size = multiple * scale
+        population_there = population.stirred_vessel_population(nuclei, size, growth, time)
+        return size**3 * population_there * scale
+
+    number = integrate.quad(third, 0, 80)[0]
     got = population.stirred_vessel_density(nuclei, growth, time, shape, density)
     assert got == pytest.approx(shape * density * number, rel=1e-8)  # accuracy of quadrature
 
@@ -36,6 +42,10 @@ def test_stirred_vessel_spread_by_mass():
 def test_moments_after_growth_against_the_crystals_themselves():
     sizes = np.array([0.1, 0.2, 0.35, 0.5])
     moments = [float(np.sum(sizes**power)) for power in range(4)]
+    first = population.first_moment_after_growth(*moments[:2], 0.4)
+    second = population.second_moment_after_growth(*moments[:3], 0.4)
+    assert first == pytest.approx(float(np.sum(sizes + 0.4)), rel=1e-12)  # identity
+    assert second == pytest.approx(float(np.sum((sizes + 0.4) ** 2)), rel=1e-12)  # identity
     got = population.third_moment_after_growth(*moments, 0.4)
     assert got == pytest.approx(float(np.sum((sizes + 0.4) ** 3)), rel=1e-12)  # identity
 

@@ -66,6 +66,50 @@ def crystals_per_tonne(
 @formula(
     source="mccabe1929",
     at="delta L law: equal growth of all sizes",
+    unit="mm",
+    given={
+        "zeroth_moment": "1",
+        "first_moment": "mm",
+        "growth": "mm",
+    },
+    equation="m1' = m1 + dL m0",
+    known="memory",
+)
+def first_moment_after_growth(
+    zeroth_moment: Numeric,
+    first_moment: Numeric,
+    growth: Numeric,
+) -> Numeric:
+    """First moment of a crop after equal growth of all crystals. [mm] from [1, mm, mm]."""
+    return first_moment + growth * zeroth_moment
+
+
+@formula(
+    source="mccabe1929",
+    at="delta L law: equal growth of all sizes",
+    unit="mm2",
+    given={
+        "zeroth_moment": "1",
+        "first_moment": "mm",
+        "second_moment": "mm2",
+        "growth": "mm",
+    },
+    equation="m2' = m2 + 2 dL m1 + dL^2 m0",
+    known="memory",
+)
+def second_moment_after_growth(
+    zeroth_moment: Numeric,
+    first_moment: Numeric,
+    second_moment: Numeric,
+    growth: Numeric,
+) -> Numeric:
+    """Second moment of a crop after equal growth of all crystals. [mm2] from moments and [mm]."""
+    return second_moment + 2.0 * growth * first_moment + growth**2 * zeroth_moment
+
+
+@formula(
+    source="mccabe1929",
+    at="delta L law: equal growth of all sizes",
     unit="mm3",
     given={
         "zeroth_moment": "1",
@@ -110,6 +154,48 @@ def growth_mass_ratio(
 ) -> Numeric:
     """Growth in mass of crystals of one size. [t/t] from [mm]."""
     return (end_size / start_size) ** 3
+
+
+@formula(
+    source="randolph_larson1988",
+    at="mixed suspension, mixed product removal",
+    unit="1/(m3 m)",
+    given={
+        "nuclei_density": "1/(m3 m)",
+        "size": "m",
+        "growth_rate": "m/h",
+        "residence_time": "h",
+    },
+    equation="n = n0 exp(-L/(G tau))",
+    known="memory",
+)
+def stirred_vessel_population(
+    nuclei_density: Numeric,
+    size: Numeric,
+    growth_rate: Numeric,
+    residence_time: Numeric,
+) -> Numeric:
+    """Population density of a stirred, evenly discharged vessel at one size. [1/(m3 m)]."""
+    return nuclei_density * exp(-size / (growth_rate * residence_time))
+
+
+@formula(
+    source="randolph_larson1988",
+    at="nucleation from the intercept",
+    unit="1/(m3 h)",
+    given={
+        "nuclei_density": "1/(m3 m)",
+        "growth_rate": "m/h",
+    },
+    equation="B0 = n0 G",
+    known="memory",
+)
+def nucleation_rate(
+    nuclei_density: Numeric,
+    growth_rate: Numeric,
+) -> Numeric:
+    """Crystals born per volume and time. [1/(m3 h)] from [1/(m3 m), m/h]."""
+    return nuclei_density * growth_rate
 
 
 @formula(
