@@ -120,7 +120,9 @@ def alone(cls, *, kinds=None, connect_optional=False, several=2, cane=200.0, sha
         for side in ("opening", "closing"):
             fields = {
                 item: add(f"{side}.{item}", typical, 0.0, np.inf, side == "opening")
-                for item, typical in kind.guess(cane).items()
+                for item, typical in kind.guess(
+                    1.0, cls.quantities[declaration.sized_by].guess
+                ).items()
                 if item in COMPONENTS
             }
             sides.append(State(side, kind, fields))

@@ -14,7 +14,7 @@ from canewright.engine.mains import main_equations
 from canewright.flowsheet import Factory, Flowsheet, PlacedStation, connect
 from canewright.model import Balance, Equation, Station
 from canewright.model.station import StockState
-from canewright.streams import CARRIED, COMPONENTS, State, in_words
+from canewright.streams import CARRIED, COMPONENTS, CONDITIONS, State, in_words
 
 FLOW_FLOOR = 1e-9
 """Smallest scale of a flow relative to the cane crushed; below it a component is dust."""
@@ -278,28 +278,25 @@ def _stocks(
 ) -> dict[str, StockState]:
     stocks = {}
     for name, declaration in placed.cls.stocks.items():
-        stream = placed.connections[declaration.like][0]
-        kind = flowsheet.streams[stream]
-        flow_guess = kind.guess(collector.cane, flowsheet.shares.get(stream))
-        held = placed.entry.values.get(f"{name}_hours", declaration.typical_hours)
+        kind = flowsheet.streams[placed.connections[declaration.like][0]]
+        size = placed.cls.quantities[declaration.sized_by]
+        mass = placed.entry.values.get(declaration.sized_by, size.guess)
+        usual = kind.guess(1.0, mass)
         sides = {}
         for side in ("opening", "closing"):
             values = {}
             for component in kind.fields:
-                if component not in COMPONENTS:
+                if component in CONDITIONS:
                     continue
-                guess = flow_guess[component] * held
                 values[component] = collector.add(
                     Variable(
                         name=f"{placed.name} {side}.{component}",
                         unit=COMPONENTS[component].replace("/h", ""),
-                        guess=guess,
-                        scale=max(guess, FLOW_FLOOR * collector.cane),
+                        guess=usual[component],
+                        scale=max(usual[component], FLOW_FLOOR * collector.cane),
                         lower=0.0,
                         upper=np.inf,
                         role="opening" if side == "opening" else "flow",
-                        prior_mean=guess,
-                        prior_sd=max(guess, 1e-6) * 0.5 if side == "opening" else np.inf,
                         label=f"{placed.name}, {side} {declaration.label}, {in_words(component)}",
                     )
                 )

@@ -166,7 +166,6 @@ def _stations(reader: _Reader, tables: list[dict[str, Any]]) -> list[StationEntr
 def _entry(reader: _Reader, table: Mapping[str, Any], cls: type[Station]) -> StationEntry:
     place = f"station '{table['name']}'"
     known = {"name", "kind", *cls.ports, *cls.quantities}
-    known |= {f"{stock}_hours" for stock in cls.stocks}
     reader.known_keys(place, table, known)
     connections: dict[str, str | list[str]] = {}
     values: dict[str, float] = {}
@@ -176,10 +175,6 @@ def _entry(reader: _Reader, table: Mapping[str, Any], cls: type[Station]) -> Sta
             connections[key] = value
         elif key in cls.quantities:
             _quantity(reader, f"{place}, {key}", cls.quantities[key], key, value, values, ranges)
-        elif key.removesuffix("_hours") in cls.stocks:
-            number = reader.number(f"{place}, {key}", value, "h")
-            if number is not None:
-                values[key] = number
     return StationEntry(str(table["name"]), cls.kind, connections, values, ranges)
 
 

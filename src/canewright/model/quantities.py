@@ -4,10 +4,8 @@ One declaration gives the first guess, the scale, the bounds, the soft prior, th
 field, the row in the handbook and the heading of a column.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
-
-from canewright.streams import Kind
 
 Role = Literal["design", "setting", "fitted", "result"]
 
@@ -130,19 +128,16 @@ class StockDeclaration:
     """A vessel's content at the opening and at the closing of the period, in t by component."""
 
     label: str
-    kind: Kind | None
     like: str
-    typical_hours: float
-    fields: tuple[str, ...] = field(default=())
+    sized_by: str
 
 
-def Stock(  # noqa: N802
-    label: str, *, like: str, typical_hours: float = 1.0
-) -> Any:
+def Stock(label: str, *, like: str, sized_by: str) -> Any:  # noqa: N802
     """Stock held in the station: same components as the stream at port `like`.
 
-    `typical_hours` is the usual content as hours of flow, a first guess. Inside
-    `equations` it has `.opening`, `.closing` (states, t) and `.change(component)`, the
+    `sized_by` names the quantity that says how much is usually held, t; the soft prior of
+    the opening stock is that mass, with the composition of the usual closing stock. Inside
+    `equations` a stock has `.opening`, `.closing` (states, t) and `.change(component)`, the
     gain of stock in t/h.
     """
-    return StockDeclaration(label, None, like, typical_hours)
+    return StockDeclaration(label, like, sized_by)

@@ -14,14 +14,18 @@ from canewright.model import (
     same_composition,
 )
 from canewright.streams import (
+    Bagasse,
+    Cake,
     ClearJuice,
     Condensate,
     Filtrate,
+    Gas,
     Juice,
     Magma,
     Massecuite,
     MillJuice,
     Molasses,
+    Mud,
     Sugar,
     Syrup,
     Vapour,
@@ -39,8 +43,8 @@ class Mixer(Station):
     """
 
     section = "pipework"
-    first = Inlet(*LIQUIDS, label="the stream whose kind the mixture has")
-    others = Inlet(*LIQUIDS, Water, Condensate, several=True, label="what is added")
+    first = Inlet(*LIQUIDS, Cake, label="the stream whose kind the mixture has")
+    others = Inlet(*LIQUIDS, Cake, Water, Condensate, several=True, label="what is added")
     mixture = Outlet(like="first")
 
     def equations(self) -> Equations:
@@ -58,10 +62,32 @@ class Splitter(Station):
     """
 
     section = "pipework"
-    feed = Inlet(*LIQUIDS)
+    feed = Inlet(*LIQUIDS, Gas, Mud)
     first = Outlet(like="feed")
     second = Outlet(like="feed")
     share = Setting("share to the first outlet", "%", (0, 100), bounds=(0, 100))
+
+    def equations(self) -> Equations:
+        yield from conserved(self.feed, to=[self.first, self.second])
+        yield from same_composition(self.first, self.share, self.feed)
+        if "temperature" in self.feed.values:
+            yield "temperature of first", self.first.temperature, self.feed.temperature
+            yield "temperature of second", self.second.temperature, self.feed.temperature
+
+
+class DrawOff(Station):
+    """One stream shared out over two users who each take what they need.
+
+    Assumes the composition of both is that of the feed; the amounts are the users' business.
+    Sources: [own_derivation].
+    """
+
+    section = "pipework"
+    feed = Inlet(Bagasse, *LIQUIDS)
+    first = Outlet(like="feed")
+    second = Outlet(like="feed")
+    share = Result("share to the first outlet", "%", (10, 90), bounds=(0, 100))
+    supplies = ("share",)
 
     def equations(self) -> Equations:
         yield from conserved(self.feed, to=[self.first, self.second])
@@ -82,7 +108,7 @@ class Tank(Station):
     section = "pipework"
     feed = Inlet(*LIQUIDS)
     out = Outlet(like="feed")
-    stock = Stock("stock", like="feed", typical_hours=1.0)
+    stock = Stock("stock", like="feed", sized_by="closing_mass")
     closing_mass = Setting("closing stock", "t", (5, 200), bounds=(0, 100000))
     hold_up = Result("closing stock as hours of outflow", "h", (0.2, 4), bounds=(0, 5000))
 
@@ -96,6 +122,37 @@ class Tank(Station):
                 self.hold_up * getattr(self.out, component),
             )
         yield "closing stock", closing.flow, self.closing_mass
+        if "temperature" in self.feed.values:
+            yield "temperature", self.out.temperature, self.feed.temperature
+
+
+class Store(Station):
+    """A vessel or shed that things leave when they are sent for: final molasses, sugar.
+
+    Assumes that the content is mixed, so that what leaves has the composition of the
+    closing stock.
+    Sources: [own_derivation].
+    """
+
+    section = "pipework"
+    feed = Inlet(*LIQUIDS)
+    out = Outlet(like="feed")
+    stock = Stock("stock", like="feed", sized_by="usual_mass")
+    usual_mass = Design("usual stock", "t", (50, 1000), bounds=(0, 1e6))
+    dispatch = Setting("sent away", "t/h", (4, 12), bounds=(0, 1000))
+    turnover = Result("outflow % of closing stock per hour", "%/h", (0.5, 5), bounds=(0, 1000))
+    expects = (("dispatch", "-", "closing.sucrose"),)
+
+    def equations(self) -> Equations:
+        yield from conserved(self.feed, to=self.out, stock=self.stock)
+        closing = self.stock.closing
+        for component in closing.components:
+            yield (
+                f"{component} as in closing stock",
+                getattr(self.out, component),
+                self.turnover / 100 * getattr(closing, component),
+            )
+        yield "sent away", self.out.flow, self.dispatch
         if "temperature" in self.feed.values:
             yield "temperature", self.out.temperature, self.feed.temperature
 
