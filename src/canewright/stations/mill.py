@@ -53,7 +53,7 @@ class Mill(Station):
     soil_in_juice = Fitted("soil in juice % of soil fed", "%", (20, 60), bounds=(1, 95))
     specific_power = Fitted(
         "power per fibre fed",
-        "kW per t/h",
+        "kW.h/t",
         (9, 15),
         bounds=(1, 60),
         source="mill_extraction_lecture",
