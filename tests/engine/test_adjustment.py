@@ -191,6 +191,16 @@ def test_a_problem_that_makes_no_sense_is_refused(change, message):
         Problem(z, z[0] - z[1], z, **given)
 
 
+def test_the_value_of_an_absent_datum_does_not_matter():
+    problem = scale_problem()
+    sd = [1, 2, 1, np.inf]
+    blank = problem.solve([101, 104, 50, np.nan], sd, [100, 50, 50])
+    filled = problem.solve([101, 104, 50, 1e9], sd, [100, 50, 50])
+    assert list(blank.z) == list(filled.z)
+    with pytest.raises(ValueError, match="must be finite"):
+        problem.solve([np.nan, 104, 50, 50], sd, [100, 50, 50])
+
+
 def test_unknown_and_repeated_data_are_refused():
     problem = scale_problem()
     with pytest.raises(ValueError, match="no prediction"):

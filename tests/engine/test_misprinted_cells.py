@@ -46,6 +46,9 @@ LAST_DIGIT = {
 }
 SLIDE_RULE = 0.002
 """Relative standard uncertainty of a quotient worked in 1950: a slide rule, read to 1 in 500."""
+# The cells that are only read or added up agree better than independent rounding would let
+# them (the corrected table has gamma 2 on 32 degrees of freedom): the author rounded once and
+# then calculated with the rounded figures. The uncertainties are therefore on the safe side.
 WORKED = {"Brix out", "coefficient", "heat flux"}
 """Columns worked by division or multiplication; the others are read or added up."""
 

@@ -1,21 +1,17 @@
-"""Published reconciliation problems, solved again.
+"""Published reconciliation problems, solved again: linear networks.
 
 The numbers, their sources and how they are known stand in `data/reconciliation.json`. Each
-problem goes through the engine's own route (casadi, KKT factor) and, if it is linear, through
-the closed forms as well; both must print the digits that the data file prints.
+problem goes through the engine's own route (casadi, KKT factor) and through the closed forms;
+both must print the digits that the data file prints.
 """
-
-import json
-from pathlib import Path
 
 import casadi
 import numpy as np
 import pytest
 
-from canewright.engine import robust, uncertainty
 from canewright.engine.adjustment import Problem
 from canewright.engine.compensation import compensate, eliminate
-from canewright.engine.gross_errors import bias, loss, search
+from canewright.engine.gross_errors import search
 from canewright.engine.linear import LinearAdjustment, classify
 from canewright.engine.posterior import Posterior
 from canewright.engine.statistics import (
@@ -26,81 +22,17 @@ from canewright.engine.statistics import (
     measurement_test,
     vdi_criteria,
 )
+from tests.engine.published_problems import (
+    PROBLEMS,
+    adjust,
+    as_printed,
+    closed_form,
+    linear,
+    matrix,
+    streams_and_nodes,
+)
 
-DATA = json.loads((Path(__file__).parent / "data" / "reconciliation.json").read_text("utf-8"))
-PROBLEMS = {problem["id"]: problem for problem in DATA}
 LINEAR = ["hx-bypass", "hx-bypass-bias", "steam-metering", "mitsas-2010", "yang-1995"]
-
-
-def decimals(value):
-    text = repr(float(value))
-    return len(text.split(".")[1].rstrip("0")) if "e" not in text else 6
-
-
-def as_printed(expected, digits=None):
-    """Equal to the digits printed, half of the last digit being the tolerance.
-
-    Data files drop trailing zeros: an entry of a list has at least as many digits after the
-    point as any larger entry, whether the list was printed to fixed decimals or figures.
-    """
-    if np.ndim(expected) == 0:
-        digits = decimals(expected) if digits is None else digits
-        return pytest.approx(expected, rel=0, abs=0.501 * 10**-digits)  # half of the last digit
-    sizes = np.abs(np.asarray(expected, dtype=float))
-    longest = [max(decimals(w) for w in np.array(expected)[sizes >= v]) for v in sizes]
-    return [as_printed(v, d) for v, d in zip(expected, longest, strict=True)]
-
-
-def matrix(rows, size):
-    table = np.zeros((len(rows), size))
-    for place, row in enumerate(rows):
-        for term in row.split():
-            factor, _, stream = term.rpartition("*")
-            number = int(stream)
-            table[place, abs(number) - 1] = float(factor or 1) * (1 if number > 0 else -1)
-    return table
-
-
-def uncertainties(problem):
-    """Standard uncertainties; one source gives variances to three decimals instead.
-
-    The data file holds their roots to six figures: 1.79833 is sqrt(3.234), and so on.
-    """
-    sd = np.array(problem["sd"])
-    return np.sqrt(np.round(sd**2, 3)) if problem["id"] == "yang-1995" else sd
-
-
-def linear(problem, read=None):
-    """The engine's problem for a linear network, all or some streams read."""
-    size = max(abs(int(t.rpartition("*")[2])) for r in problem["balance_rows"] for t in r.split())
-    balances = matrix(problem["balance_rows"], size)
-    z = casadi.SX.sym("z", size)
-    streams = range(size) if read is None else [i - 1 for i in read]
-    return Problem(
-        z,
-        casadi.mtimes(casadi.DM(balances), z),
-        casadi.vertcat(*[z[i] for i in streams]),
-        np.full(size, -np.inf),
-        np.full(size, np.inf),
-        np.maximum(np.abs(problem.get("readings", np.full(size, 50.0))), 1.0),
-        data_names=[f"stream {i + 1}" for i in streams],
-        constraint_names=[f"node {i + 1}" for i in range(len(balances))],
-    )
-
-
-def adjust(problem):
-    built = linear(problem)
-    solution = built.solve(problem["readings"], uncertainties(problem), problem["readings"])
-    return built, solution, Posterior.at(built, solution)
-
-
-def closed_form(problem):
-    balances = matrix(problem["balance_rows"], len(problem["readings"]))
-    return LinearAdjustment(balances, problem["readings"], uncertainties(problem))
-
-
-def streams_and_nodes(built):
-    return [bias(n) for n in built.data_names], [loss(n, [n]) for n in built.constraint_names]
 
 
 # -- linear networks, everything read -------------------------------------------------------
@@ -423,233 +355,3 @@ def test_classification_by_projection_and_by_the_factor(case):
             [0.632, 0.775, 0.775, 0.775, 0.775, 0.632],
             abs=0.0005,  # printed digits
         )
-
-
-# -- nonlinear problems ----------------------------------------------------------------------
-
-
-def written(equations, names):
-    """Problem symbols and constraints from equations as text."""
-    symbols = {name: casadi.SX.sym(name) for name in names}
-
-    def mean_difference(hot, cold):
-        return (hot - cold) / casadi.log(hot / cold)
-
-    scope = symbols | {"sqrt": casadi.sqrt, "LMTD": mean_difference, "__builtins__": {}}
-    rows = [eval(text.replace("^", "**"), scope) for text in equations]
-    return symbols, casadi.vertcat(*rows)
-
-
-@pytest.mark.published
-def test_pai_and_fisher_1988():
-    problem = PROBLEMS["pai-fisher-1988"]
-    names = [f"x{i}" for i in range(1, 6)] + ["u1", "u2", "u3"]
-    symbols, constraints = written(problem["equations"], names)
-    read = problem["readings"]["x"]
-    start = read + problem["start_u"]
-    built = Problem(
-        casadi.vertcat(*symbols.values()),
-        constraints,
-        casadi.vertcat(*[symbols[f"x{i}"] for i in range(1, 6)]),
-        [-np.inf] * 8,
-        [np.inf] * 8,
-        start,
-    )
-    solution = built.solve(read, np.full(5, problem["sd"]), start)
-    posterior = Posterior.at(built, solution)
-    assert list(solution.z) == as_printed(problem["expected"]["x"] + problem["expected"]["u"])
-    assert list(solution.z) == as_printed(problem["published"]["x"] + problem["published"]["u"])
-    assert 2 * solution.objective == as_printed(problem["expected"]["global_statistic"])
-    assert posterior.degrees_of_freedom == problem["expected"]["dof"]
-
-
-@pytest.mark.published
-def test_the_published_column_balance_does_not_close_and_the_test_shouts():
-    problem = PROBLEMS["binary-column"]
-    symbols, constraints = written(problem["equations"], problem["order"])
-    variables = casadi.vertcat(*symbols.values())
-    built = Problem(
-        variables,
-        constraints,
-        variables,
-        [0] * 9,
-        [np.inf] * 9,
-        problem["readings"],
-        data_names=problem["order"],
-        constraint_names=["first component", "second component", "feed", "top", "bottom"],
-    )
-    solution = built.solve(problem["readings"], problem["sd"], problem["readings"])
-    posterior = Posterior.at(built, solution)
-    assert list(solution.z) == as_printed(problem["expected"]["reconciled"])
-    assert 2 * solution.objective == as_printed(problem["expected"]["global_statistic"])
-    assert posterior.degrees_of_freedom == problem["expected"]["dof"]
-    assert not global_test_of(posterior).passes
-    verdict = compensate(built, solution, [bias(name) for name in problem["order"]])
-    # Note of the reference: F1 exceeds F2 + F3 by 129.
-    feed = next(f for f in verdict.findings if f.candidate.name == "bias of F1")
-    assert feed.size == pytest.approx(129, abs=3 * feed.sd)  # three standard uncertainties
-
-
-@pytest.mark.published
-@pytest.mark.parametrize("case", ["case_A", "case_B"])
-def test_a_split_with_a_soft_prior(case):
-    problem = PROBLEMS["soft-prior"]
-    data, expected = problem[case]["readings"], problem[case]["expected"]
-    symbols, constraints = written(problem["equations"], problem["order"])
-    built = Problem(
-        casadi.vertcat(*symbols.values()),
-        constraints,
-        casadi.vertcat(*[symbols[name] for name in data]),
-        [0] * 6,
-        [np.inf] * 6,
-        [100, 60, 40, 60, 100, 1],
-        data_names=list(data),
-        kinds=["prior" if name == "a" else "reading" for name in data],
-    )
-    values, sd = zip(*data.values(), strict=True)
-    solution = built.solve(values, sd, [100, 60, 40, 60, 100, 0.6])
-    posterior = Posterior.at(built, solution)
-    found_sd = posterior.variable_sd()
-    assert list(solution.z) == as_printed(expected["value"])
-    if case == "case_A":
-        # Nothing informs the split: it keeps its prior, and says so.
-        assert list(found_sd) == as_printed(expected["posterior_sd"])
-    assert 2 * solution.objective == as_printed(expected["global_statistic"])
-    split = posterior.influences(np.eye(6)[5])
-    place = built.data_names.index("a")
-    if case == "case_A":
-        assert split.prior_share == pytest.approx(1, abs=1e-12)  # rounding
-        assert posterior.redundancy[place] == pytest.approx(0, abs=1e-12)
-        assert not posterior.checked[place]
-    else:
-        # The printed case takes the linearised covariance at the solution.
-        assert list(found_sd) == as_printed(expected["posterior_sd"])
-        assert split.prior_share < 0.5
-        assert split.determined
-        # Reference: 0.0096, drift 0.01 -> 0.01387 for the next shift.
-        assert uncertainty.drifted(found_sd[5], 0.01) == pytest.approx(0.01387, abs=5e-6)
-
-
-@pytest.mark.published
-def test_four_exchanger_coefficients_from_twenty_sets():
-    problem = PROBLEMS["tjoa-biegler-ua"]
-    sets, data = 20, problem["data"]
-    shared = {f"UA{i}": casadi.SX.sym(f"UA{i}") for i in range(1, 5)}
-    variables, rows, predicted, values, sd = list(shared.values()), [], [], [], []
-    start = [5.0] * 4
-    for one in range(sets):
-        symbols, _ = written([], data)
-        symbols |= shared
-
-        def mean_difference(hot, cold):
-            return (hot - cold) / casadi.log(hot / cold)
-
-        scope = symbols | {"LMTD": mean_difference, "__builtins__": {}}
-        rows += [eval(text, scope) for text in problem["equations"]]
-        for name, column in data.items():
-            variables.append(symbols[name])
-            predicted.append(symbols[name])
-            values.append(column[one])
-            sd.append(problem["sd"][name[0]])
-            start.append(column[one])
-    built = Problem(
-        casadi.vertcat(*variables),
-        casadi.vertcat(*rows),
-        casadi.vertcat(*predicted),
-        np.zeros(len(variables)),
-        np.full(len(variables), np.inf),
-        start,
-    )
-    solution = built.solve(values, sd, start)
-    assert solution.ok
-    assert list(solution.z[:4]) == as_printed(problem["expected"]["UA"])
-    assert 2 * solution.objective == as_printed(problem["expected"]["global_statistic"])
-    # Published figures are remembered; the data file notes 0.4 % between them and the data.
-    assert solution.z[:4] == pytest.approx(problem["published"]["UA"], rel=0.004)
-    # 380 readings + 0 priors - (384 variables - 200 equations).
-    assert Posterior.at(built, solution).degrees_of_freedom == 380 - (384 - 200)
-
-
-# -- uncertainty of means, totals and results ------------------------------------------------
-
-
-def small(what):
-    cases = PROBLEMS["uncertainty-small"]["cases"]
-    return next(case for case in cases if case["what"].startswith(what))
-
-
-@pytest.mark.published
-def test_gum_h2_impedance():
-    case = small("GUM H.2")
-    table = np.array([case["V"], np.array(case["I_mA"]) / 1000, case["phi_rad"]])
-    volt, ampere, phase = table.mean(axis=1)
-    impedance = volt / ampere
-    results = [impedance * np.cos(phase), impedance * np.sin(phase), impedance]
-    jacobian = [
-        [results[0] / volt, -results[0] / ampere, -results[1]],
-        [results[1] / volt, -results[1] / ampere, results[0]],
-        [1 / ampere, -impedance / ampere, 0],
-    ]
-    spread = uncertainty.propagate(jacobian, uncertainty.covariance_of_means(table))
-    expected = case["expected"]
-    assert results == [as_printed(expected[k], 3) for k in ("R", "X", "Z")]
-    assert list(np.sqrt(np.diag(spread))) == [as_printed(expected[f"u_{k}"], 3) for k in "RXZ"]
-    found = uncertainty.correlation(spread)
-    for (i, j), name in (((0, 1), "r_RX"), ((0, 2), "r_RZ"), ((1, 2), "r_XZ")):
-        assert found[i, j] == as_printed(expected[name])
-
-
-@pytest.mark.published
-def test_gum_h1_end_gauge():
-    case = small("GUM H.1")
-    expected = case["expected"]
-    parts, freedoms = zip(*case["inputs_nm"].values(), strict=True)
-    combined = uncertainty.combine(parts, freedoms)
-    assert combined.uncertainty == as_printed(expected["u"])
-    assert int(combined.degrees_of_freedom) == expected["dof"]
-    assert combined.coverage_factor(0.99) == as_printed(expected["t99"])
-    assert combined.expanded(0.99) == as_printed(expected["U99"], 0)
-
-
-@pytest.mark.published
-def test_mean_of_samples_in_a_row():
-    for case in small("variance inflation")["cases"]:
-        found = uncertainty.correlated_mean_factor(case["n"], case["r"])
-        assert found == as_printed(case["factor"])
-        assert uncertainty.effective_samples(case["n"], case["r"]) == as_printed(case["n_eff"])
-
-
-@pytest.mark.published
-def test_weekly_total_with_a_common_calibration():
-    expected = small("weekly total")["expected"]
-    u = uncertainty.total_uncertainty(21, 0.5, 0.3) / 21
-    assert u == as_printed(expected["u_percent"])
-    wrongly = uncertainty.total_uncertainty(21, float(np.hypot(0.5, 0.3)), 0) / 21
-    assert wrongly == as_printed(expected["if_wrongly_independent"])
-
-
-@pytest.mark.published
-def test_losses_of_consecutive_weeks_lean_against_each_other():
-    expected = small("undetermined loss")["expected"]
-    spread = uncertainty.period_loss_covariance(4, 20, 15)
-    assert np.sqrt(spread[0, 0]) == as_printed(expected["u_week"])
-    assert uncertainty.correlation(spread)[0, 1] == as_printed(
-        expected["correlation_of_neighbours"]
-    )
-    assert np.sqrt(spread.sum()) == as_printed(expected["u_4_weeks"])
-    assert np.sqrt(np.trace(spread)) == as_printed(expected["if_wrongly_independent"])
-
-
-# -- robust fits -----------------------------------------------------------------------------
-
-
-@pytest.mark.published
-@pytest.mark.parametrize("name", ["Huber", "Fair", "Cauchy", "Welsch"])
-def test_robust_fit_of_the_biased_heat_exchanger(name):
-    built, solution, _ = adjust(PROBLEMS["hx-bypass-bias"])
-    expected = PROBLEMS["robust-tuning"]["example"]["reconciled_F1_F2_F3"]
-    found = robust.fit(built, solution, name)
-    assert found.settled
-    assert list(found.solution.z[:3]) == as_printed(expected[name])
-    assert list(solution.z[:3]) == as_printed(expected["least_squares"])
-    assert int(np.argmin(found.weights)) == 1  # the true culprit ranks first

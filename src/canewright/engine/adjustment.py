@@ -1,8 +1,7 @@
 """Adjustment of readings to equations that must hold: weighted least squares, solved.
 
-This module knows numbers only: variables, constraints that must vanish, and data (readings
-and soft priors), each a prediction computed from the variables with a value and a standard
-uncertainty. What the variables mean is somebody else's business.
+Numbers only: variables, constraints that must vanish, and data (readings and soft priors), each
+a prediction from the variables with a value and a standard uncertainty.
 """
 
 from __future__ import annotations
@@ -25,8 +24,10 @@ CONSTRAINT_CLOSES = 1e-6
 BOUND_TOUCHED = 1e-5
 """A variable nearer to its bound than this part of its typical size may rest on it; our choice."""
 BOUND_PRESSED = 1e-4
-"""Pull on a bound, in units of the objective per typical size, that counts as a press."""
+"""Pull of a bound, in units of the objective per typical size, that counts as a press."""
 
+# The problem is scaled before IPOPT sees it: its own scaling would loosen the tolerance by the
+# largest weight (measured: answers 1000 times less exact, and half as many steps again).
 _COMMON_OPTIONS: dict[str, Any] = {
     "print_time": False,
     "calc_lam_p": False,
@@ -35,6 +36,8 @@ _COMMON_OPTIONS: dict[str, Any] = {
     "show_eval_warnings": False,
     "ipopt.print_level": 0,
     "ipopt.sb": "yes",
+    "ipopt.nlp_scaling_method": "none",
+    "ipopt.min_refinement_steps": 0,
     "ipopt.tol": 1e-9,
     "ipopt.constr_viol_tol": 1e-9,
     "ipopt.acceptable_tol": 1e-7,
@@ -56,17 +59,10 @@ _WARM_OPTIONS: dict[str, Any] = {
 
 @dataclass(frozen=True)
 class Datum:
-    """One reading or one soft prior.
+    """One reading (from an instrument) or soft prior (from experience).
 
-    Parameters
-    ----------
-    name : str
-        Name by which the problem knows its prediction.
-    kind : {"reading", "prior"}
-        A reading comes from an instrument; a prior from experience.
-    value, sd : float
-        What was read or is expected, and its standard uncertainty, in the unit of the
-        prediction. `sd = inf` says that the datum is absent.
+    `name` is that of its prediction, `sd` the standard uncertainty of `value`, both in the unit
+    of the prediction; `sd = inf` says that the datum is absent.
     """
 
     name: str
@@ -89,25 +85,12 @@ class Linearisation:
 class Solution:
     """The adjusted point and how it was reached.
 
-    Attributes
-    ----------
-    z : array (n)
-        Adjusted variables.
-    multipliers : array (m)
-        One for each constraint, of `objective + multipliers . constraints`, unscaled.
-    bound_multipliers : array (n)
-        Pull of the bounds, in units of the objective per typical size of the variable.
-    fitted : array (k)
-        Predictions at `z`, absent data included.
-    active : array of int (n)
-        -1 where a variable rests on its lower bound, 1 on its upper bound, 0 elsewhere.
-    status : {"ok", "failed"}
-        Figures of a failed solution must not be printed; `message` and `worst_constraint`
-        say why.
-    worst_constraint : (int, float)
-        Index and scaled misfit of the constraint that closes worst.
-    objective : float
-        Half the sum of squares of the standardised misfits of the data.
+    `z` are the adjusted variables, `fitted` the predictions there (absent data included).
+    `multipliers` (unscaled) are those of `objective + multipliers . constraints`,
+    `bound_multipliers` the pull of the bounds per typical size. `active` is -1 where a variable
+    rests on its lower bound, 1 on its upper, else 0. `worst_constraint` is the index and scaled
+    misfit of the one that closes worst, `objective` half the sum of squared standardised
+    misfits. Figures of a failed solution must not be printed; `message` says how it ended.
     """
 
     z: Vector
@@ -136,32 +119,22 @@ class Solution:
 class Problem:
     """A weighted least squares problem with equations and bounds, built once and reused.
 
-    minimise over z: 1/2 sum(((h(z) - y) / sd)^2) with g(z) = offsets, lower <= z <= upper.
-
-    Values and standard uncertainties are parameters of the compiled functions, so that one
-    problem serves every set of readings; an absent datum has weight 0.
+    Minimise over z: 1/2 sum(((h(z) - y) / sd)^2) with g(z) = offsets, lower <= z <= upper.
+    Values y and sd are parameters of the compiled functions: one problem serves all readings.
 
     Parameters
     ----------
-    variables : casadi.SX (n)
-        Symbols of the unknowns z.
-    constraints : casadi.SX (m)
-        Expressions g that must vanish.
-    predictions : casadi.SX (k)
-        What each datum would be at z, h(z).
-    lower, upper : array_like (n)
-        Bounds; infinite where there is none.
-    scale : array_like (n)
-        Typical size of each variable, above 0.
-    variable_names, constraint_names, data_names : sequence of str, optional
-        Names used in messages and findings.
-    kinds : sequence of {"reading", "prior"}, optional
-        Kind of each datum; readings when not given.
+    variables, constraints, predictions : casadi.SX (n), (m), (k)
+        Symbols of the unknowns z, expressions g that must vanish, and h: what each datum would
+        be at z.
+    lower, upper, scale : array_like (n)
+        Bounds, infinite where there is none; typical size of each variable, above 0.
+    variable_names, constraint_names, data_names, kinds : sequence of str, optional
+        Names for messages and findings; kind of each datum, readings when not given.
     parameters : casadi.SX, optional
         Symbols whose values are given at each solve.
     constraint_scale : array_like (m), optional
-        Typical size of the terms of each constraint. Without it the largest scaled
-        derivative at the start of each solve is used.
+        Typical size of the terms; else the largest scaled derivative at the start.
 
     Raises
     ------
@@ -202,7 +175,7 @@ class Problem:
             worst = self.variable_names[int(np.argmin(self.scale))]
             raise ValueError(f"The typical size of {worst} must be above zero.")
         if not np.all(self.lower <= self.upper):
-            worst = self.variable_names[int(np.argmax(self.lower - self.upper))]
+            worst = self.variable_names[int(np.argmin(self.lower <= self.upper))]
             raise ValueError(f"The bounds of {worst} cross: the lower one is above the upper one.")
         self.constraint_scale = (
             None
@@ -225,13 +198,14 @@ class Problem:
                 casadi.jacobian(constraints, variables),
             ],
         )
-        self._patterns = [_pattern(evaluate.sparsity_out(i)) for i in (2, 3)]
+        shapes = [evaluate.sparsity_out(i) for i in (2, 3)]
+        self._patterns = [(np.array(p.row()), np.array(p.colind())) for p in shapes]
         self._point, self._given = np.zeros(self.size), np.zeros(self.parameter_count)
         self._outputs = [np.zeros(evaluate.nnz_out(i)) for i in range(4)]
         buffer: Any
         buffer, self._call = evaluate.buffer()
-        for i, array in enumerate((self._point, self._given)):
-            buffer.set_arg(i, array.data)
+        buffer.set_arg(0, self._point.data)
+        buffer.set_arg(1, self._given.data)
         for i, array in enumerate(self._outputs):
             buffer.set_res(i, array.data)
         self._kept = (evaluate, buffer)  # the memory behind the call must stay alive
@@ -254,16 +228,9 @@ class Problem:
         self._warm = casadi.nlpsol("warm", "ipopt", nlp, _COMMON_OPTIONS | _WARM_OPTIONS)
 
     def arrange(self, data: Sequence[Datum] | Mapping[str, Datum]) -> tuple[Vector, Vector]:
-        """Put data in the order of the predictions; those not given are absent.
+        """Values and sd in the order of the predictions; data not given are absent.
 
-        Returns
-        -------
-        values, sd : arrays (k)
-
-        Raises
-        ------
-        ValueError
-            If a name is unknown or given twice.
+        Raises ValueError if a name is unknown or given twice.
         """
         values, sd = np.zeros(self.data_count), np.full(self.data_count, np.inf)
         seen: set[str] = set()
@@ -301,10 +268,9 @@ class Problem:
         """Size of each constraint: its largest derivative times typical size, at `z`."""
         if self.constraint_scale is not None:
             return self.constraint_scale
-        jacobian = self.linearise(z, parameters).constraint_jacobian
-        sizes = abs(jacobian @ sparse.diags_array(self.scale)).max(axis=1)
-        largest = np.asarray(sizes.todense(), dtype=float).ravel() if jacobian.nnz else np.zeros(0)
-        largest = largest if largest.size else np.ones(self.constraint_count)
+        terms = self.linearise(z, parameters).constraint_jacobian.tocoo()
+        largest = np.zeros(self.constraint_count)
+        np.maximum.at(largest, terms.row, np.abs(terms.data * self.scale[terms.col]))
         return np.where((largest > 0) & np.isfinite(largest), largest, 1.0)
 
     def solve(
@@ -323,11 +289,8 @@ class Problem:
         values, sd : array_like (k)
             What was read or expected, and its standard uncertainty; inf where absent.
         start : array_like (n)
-            Where to begin when there is no `warm` solution.
-        warm : Solution, optional
-            A neighbouring solution of the same problem; begins there, with its multipliers.
+            Where to begin when there is no `warm` solution, a neighbouring one of this problem.
         parameters : array_like, optional
-            Values of the parameters.
         offsets : array_like (m), optional
             What each constraint must equal instead of 0: known or supposed losses.
 
@@ -337,8 +300,9 @@ class Problem:
             If sizes do not agree or a standard uncertainty is not above zero.
         """
         began = time.perf_counter()
-        y = _vector(values, self.data_count, "values")
         u = _vector(sd, self.data_count, "standard uncertainties", finite=False)
+        y = _vector(values, self.data_count, "values", finite=False)
+        y = _vector(np.where(np.isfinite(u), y, 0.0), self.data_count, "values")
         if not np.all(u > 0):
             worst = self.data_names[int(np.argmin(np.where(np.isnan(u), -np.inf, u)))]
             raise ValueError(f"The standard uncertainty of {worst} must be above zero.")
@@ -348,7 +312,7 @@ class Problem:
         rows = self.row_scale(origin, given)
         target = np.zeros(self.constraint_count) if goal is None else goal / rows
         arguments: dict[str, Any] = {
-            "p": np.concatenate([given, np.where(np.isfinite(u), y, 0.0), 1 / u, 1 / rows]),
+            "p": np.concatenate([given, y, 1 / u, 1 / rows]),
             "lbx": self.lower / self.scale,
             "ubx": self.upper / self.scale,
             "lbg": target,
@@ -410,10 +374,6 @@ def _outcome(solver: Any) -> tuple[int, str, bool]:
     return int(stats.get("iter_count", 0)), message, good
 
 
-def _pattern(sparsity: Any) -> tuple[npt.NDArray[np.int32], npt.NDArray[np.int32]]:
-    return (np.array(sparsity.row(), np.int32), np.array(sparsity.colind(), np.int32))
-
-
 def _array(value: Any) -> Vector:
     return np.asarray(value.full(), dtype=float).ravel()
 
@@ -423,12 +383,9 @@ def _vector(value: npt.ArrayLike, size: int, what: str, finite: bool = True) -> 
     if array.size != size:
         raise ValueError(f"The {what} must have {size} entries; {array.size} were given.")
     if finite and what not in ("lower bounds", "upper bounds") and not np.all(np.isfinite(array)):
-        raise ValueError(f"The {what} must be finite numbers; entry {_first_bad(array)} is not.")
+        bad = int(np.flatnonzero(~np.isfinite(array))[0])
+        raise ValueError(f"The {what} must be finite numbers; entry {bad} is not.")
     return array
-
-
-def _first_bad(array: Vector) -> int:
-    return int(np.flatnonzero(~np.isfinite(array))[0])
 
 
 def _names(given: Sequence[str] | None, count: int, what: str) -> tuple[str, ...]:
