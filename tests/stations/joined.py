@@ -31,16 +31,16 @@ def joined(stations, streams, given, cane=100.0):
             bounds = (0.0, np.inf) if item in COMPONENTS else getattr(kind, item)[::2]
             fields[item] = add(f"{stream}.{item}", typical, *bounds)
         states[stream] = State(stream, kind, fields)
-    fixed = {names.index(name) for name in given}
+    fixed = set()
     equations = []
     for name, (cls, ports, values) in stations.items():
         unknown = set(values) - set(cls.quantities)
         assert not unknown, f"{cls.kind} has no {unknown}"
         quantities = {}
         for item, quantity in cls.quantities.items():
-            full = f"{name}.{item}"
-            quantities[item] = add(full, values.get(item, quantity.guess), *quantity.bounds)
-            if quantity.role != "result" or full in given:
+            value = values.get(item, quantity.guess)
+            quantities[item] = add(f"{name}.{item}", value, *quantity.bounds)
+            if quantity.role != "result":
                 fixed.add(len(names) - 1)
         connected = {
             port: [states[s] for s in stream] if isinstance(stream, list) else states[stream]
@@ -50,6 +50,7 @@ def joined(stations, streams, given, cane=100.0):
             item if isinstance(item, Equation) else Equation(*item)
             for item in cls(name, connected, quantities).equations()
         ]
+    fixed |= {names.index(name) for name in given}
     free = [k for k in range(len(names)) if k not in fixed]
     assert len(free) == len(equations), f"{len(equations)} equations, {len(free)} unknowns"
     return _solved(names, symbols, guess, lower, upper, free, equations)

@@ -25,7 +25,7 @@ class CaneYard(Station):
     reducing_sugars_percent = Setting("reducing sugars % cane as weighed", "%", (0.3, 0.9))
     ash_percent = Setting("ash % cane", "%", (0.4, 0.8))
     organics_percent = Setting("other non-sugars % cane", "%", (0.7, 1.3))
-    soil_percent = Setting("soil % cane", "%", (0.3, 1.7))
+    soil_percent = Setting("soil % cane", "%", (0.2, 1.0), bounds=(0, 15))
     hours_to_crushing = Setting("hours from weighing to crushing", "h", (1, 9), bounds=(0, 120))
     deterioration = Fitted(
         "sucrose % cane lost per hour",

@@ -49,7 +49,7 @@ class MudFilter(Station):
     }
 
     bagacillo_rate = Setting(
-        "fibre of bagacillo % of fibre and soil in mud", "%", (25, 55), bounds=(0, 400)
+        "fibre of bagacillo % of fibre and soil in mud", "%", (15, 45), bounds=(0, 400)
     )
     wash_rate = Setting("wash water % cake", "%", (90, 160), bounds=(0, 600))
     retention = Fitted("retention % of fibre and soil fed", "%", (68, 86), bounds=(20, 100))
