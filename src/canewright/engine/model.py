@@ -140,7 +140,8 @@ class _Collector:
         for item in kind.fields:
             unit = COMPONENTS.get(item) or {"temperature": "degC", "pressure": "bar abs"}[item]
             if item in COMPONENTS:
-                lower, upper = 0.0, np.inf
+                # What is carried may be exactly nothing; a bound at zero would then bind.
+                lower, upper = (-np.inf if item in CARRIED else 0.0), np.inf
                 floor = 1e-3 if item in CARRIED else FLOW_FLOOR
                 scale = max(guess[item], floor * self.cane)
             else:
@@ -217,7 +218,7 @@ def compile(factory: Factory) -> Model:
         placed_stations[placed.name] = station
         equations += _collect(placed.name, station.equations())
     for main in flowsheet.mains:
-        equations += _collect(main.name, main_equations(main, states))
+        equations += _collect(f"{main.name} main", main_equations(main, states))
     return _eliminate(
         factory,
         flowsheet,
@@ -294,7 +295,7 @@ def _stocks(
                         unit=COMPONENTS[component].replace("/h", ""),
                         guess=usual[component],
                         scale=max(usual[component], FLOW_FLOOR * collector.cane),
-                        lower=0.0,
+                        lower=-np.inf if component in CARRIED else 0.0,
                         upper=np.inf,
                         role="opening" if side == "opening" else "flow",
                         label=f"{placed.name}, {side} {declaration.label}, {in_words(component)}",

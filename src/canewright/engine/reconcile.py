@@ -14,6 +14,7 @@ import numpy as np
 
 from canewright.engine.adjustment import Problem, Solution
 from canewright.engine.model import Model
+from canewright.engine.nominal import SoftStatement
 from canewright.engine.points import Channel, Points
 from canewright.engine.posterior import Posterior
 from canewright.engine.simulate import SolveFailed
@@ -44,6 +45,7 @@ class Reconciler:
 
     model: Model
     channels: list[Channel]
+    statements: Sequence[SoftStatement] = ()
     relations: dict[str, casadi.SX] = field(init=False)
     instruments: list[str] = field(init=False)
 
@@ -56,10 +58,10 @@ class Reconciler:
         predictions, names, kinds = [], [], []
         self._priors: list[tuple[float, float]] = []
         bias_sizes = casadi.SX.sym("bias size", len(self.channels))
-        self._plain = []
+        self.plain = []
         for k, channel in enumerate(self.channels):
             plain = casadi.SX(points.predict(channel, self.relations))
-            self._plain.append(plain)
+            self.plain.append(plain)
             bias = bias_sizes[k] * biases[self.instruments.index(channel.instrument)]
             biased = plain * (1 + bias / 100) if channel.bias_relative else plain + bias
             predictions.append(biased)
@@ -76,6 +78,11 @@ class Reconciler:
                 names.append(variable.name)
                 kinds.append("prior")
                 self._priors.append((variable.prior_mean, variable.prior_sd))
+        for statement in self.statements:
+            predictions.append(statement.expression)
+            names.append(statement.name)
+            kinds.append("prior")
+            self._priors.append((statement.mean, statement.sd))
         for name, relation in RELATIONS.items():
             predictions.append(self.relations[name])
             names.append(relation.label)
