@@ -2,9 +2,15 @@
 
 import io
 import zipfile
+from datetime import timedelta
 from xml.sax.saxutils import escape, quoteattr
 
+from hypothesis import settings
+
 from canewright.files.readings import Analysis
+
+PATIENT = settings(deadline=timedelta(seconds=10))
+"""Ten seconds for one example: the first one imports pint; a hang is still found."""
 
 BRIX = Analysis("%", 0, 100, "mean", "refractometer Brix")
 POL = Analysis("%", 0, 100, "mean", "pol")

@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
 from canewright.files.readings import InputRefused, ReadingsFile, combine, read_readings
-from tests.files.small_factory import CATALOGUE, ods
+from tests.files.small_factory import CATALOGUE, PATIENT, ods
 from tests.files.test_readings import LONG, TABLE, WIDE, workbook
 
 WORKBOOKS = {
@@ -48,6 +48,7 @@ def folder(tmp_path_factory):
     return tmp_path_factory.mktemp("any")
 
 
+@PATIENT
 @given(content=st.binary(max_size=400))
 @example(b"\xff\xfe\x00")
 @example(b"\xff\xfe\x00\x00abc")
@@ -59,6 +60,7 @@ def test_any_bytes(folder, content):
     take(folder, content)
 
 
+@PATIENT
 @given(content=st.text(max_size=300), encoding=st.sampled_from(["utf-8", "utf-16", "utf-32"]))
 def test_any_text(folder, content, encoding):
     take(folder, content.encode(encoding, errors="replace"))
@@ -84,6 +86,7 @@ headers = st.sampled_from(
 )
 
 
+@PATIENT
 @given(header=headers, body=rows, delimiter=st.sampled_from([",", ";", "\t"]))
 def test_any_table_as_text(folder, header, body, delimiter):
     text = io.StringIO()
@@ -91,6 +94,7 @@ def test_any_table_as_text(folder, header, body, delimiter):
     take(folder, text.getvalue().encode("utf-8", errors="replace"))
 
 
+@PATIENT
 @given(point=words, analysis=words, value=words, unit=words, time=words)
 def test_any_words_in_one_line(folder, point, analysis, value, unit, time):
     text = io.StringIO()
@@ -104,7 +108,7 @@ number = st.floats(allow_nan=False, allow_infinity=False)
 workbook_cells = st.one_of(st.none(), st.booleans(), number, words)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(PATIENT, max_examples=40)
 @given(header=headers, body=st.lists(st.lists(workbook_cells, max_size=6), max_size=5))
 def test_any_table_as_a_workbook(folder, header, body):
     take(folder, workbook({"readings": [header, *body]}))
@@ -114,7 +118,7 @@ digits = st.integers(0, 10**7).map(lambda number: str(number).encode())
 
 
 @pytest.mark.parametrize("kind", WORKBOOKS)
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(PATIENT, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_a_workbook_with_damaged_bytes(folder, kind, data):
     content = bytearray(WORKBOOKS[kind])
@@ -126,13 +130,13 @@ def test_a_workbook_with_damaged_bytes(folder, kind, data):
 
 
 @pytest.mark.parametrize("kind", WORKBOOKS)
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(PATIENT, max_examples=60, suppress_health_check=[HealthCheck.too_slow])
 @given(data=st.data())
 def test_a_workbook_with_damaged_parts(folder, kind, data):
     with zipfile.ZipFile(io.BytesIO(WORKBOOKS[kind])) as good:
         parts = {name: bytearray(good.read(name)) for name in good.namelist()}
     for name in data.draw(st.lists(st.sampled_from(sorted(parts)), max_size=6)):
-        at = data.draw(st.integers(0, len(parts[name]) - 1))
+        at = data.draw(st.integers(0, len(parts[name])))
         length = data.draw(st.integers(0, 30))
         parts[name][at : at + length] = data.draw(st.one_of(st.binary(max_size=4), digits))
     packed = io.BytesIO()
@@ -143,6 +147,7 @@ def test_a_workbook_with_damaged_parts(folder, kind, data):
 
 
 @pytest.mark.parametrize("text", [LONG, WIDE])
+@PATIENT
 @given(data=st.data())
 def test_a_good_file_with_one_sign_changed(folder, text, data):
     at = data.draw(st.integers(0, len(text) - 1))

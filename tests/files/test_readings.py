@@ -18,7 +18,7 @@ from canewright.files.readings import (
     read_readings,
 )
 from canewright.files.writing import write_readings
-from tests.files.small_factory import CATALOGUE, ods
+from tests.files.small_factory import CATALOGUE, PATIENT, ods
 
 LONG = """# Invented readings
 point,analysis,value,unit,method,time,note
@@ -227,6 +227,7 @@ finite = st.floats(0, 100).map(lambda value: value + 0.0)  # no negative zero
 texts = st.text(st.characters(codec="utf-8", exclude_categories=["C", "Z"]), max_size=12)
 
 
+@PATIENT
 @given(value=finite, note=texts, hour=st.integers(0, 200))
 def test_any_number_and_note_survives_the_round_trip(tmp_path_factory, value, note, hour):
     moment = datetime(2026, 8, 14) + timedelta(hours=hour)

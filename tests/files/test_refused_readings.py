@@ -332,18 +332,29 @@ def test_a_protected_ods_and_another_packed_file(tmp_path):
     assert "no XLSX or ODS workbook" in only(tmp_path, packed.getvalue(), "shift.zip")[2]
 
 
-def test_a_workbook_that_would_exhaust_the_machine(tmp_path):
-    rows = {"readings": [*TABLE]}
-    content = workbook(rows)
+@pytest.mark.parametrize(
+    ("before", "after", "fact"),
+    [
+        (b'r="C2"', b'r="XFD1048576"', "row 1048576 and over 16384 columns"),
+        (b'<row r="2"', b"<row r = '9999999'", "row 9999999"),
+    ],
+)
+def test_a_workbook_that_would_exhaust_the_machine(tmp_path, before, after, fact):
+    content = workbook({"readings": TABLE})
     out = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(content)) as old, zipfile.ZipFile(out, "w") as new:
         for part in old.namelist():
             data = old.read(part)
-            new.writestr(part, data.replace(b'r="C2"', b'r="XFD1048576"'))
-    assert "row 1048576 and over 16384 columns" in only(tmp_path, out.getvalue(), "shift.xlsx")[2]
-    cell = (
-        '<table:table-cell table:number-columns-repeated="16384" office:value-type="float" '
-        'office:value="1"/>'
-    )
+            assert part != "xl/worksheets/sheet1.xml" or before in data
+            new.writestr(part, data.replace(before, after))
+    assert fact in only(tmp_path, out.getvalue(), "shift.xlsx")[2]
+
+
+@pytest.mark.parametrize(
+    "told",
+    ['office:value-type="float" office:value="1"/>', "><text:p>x</text:p></table:table-cell>"],
+)
+def test_the_same_of_an_ods_workbook(tmp_path, told):
+    cell = f'<table:table-cell table:number-columns-repeated="16384" {told}'
     wide = ods({"readings": [TABLE[0], *[[cell]] * 130]})
     assert "16384 columns" in only(tmp_path, wide, "shift.ods")[2]

@@ -172,23 +172,32 @@ def _look_at_xlsx(name: str, parts: zipfile.ZipFile) -> dict[str, _Marks]:
     return marks
 
 
-_XLSX_CELL = re.compile(r"""<(?:\w+:)?c\s[^>]*?\br=["']([A-Z]{1,4})(\d{1,9})["'][^>]*>""")
+_XLSX_TAG = re.compile(r"<(?:\w+:)?(?:(row)|c)(?=[\s/>])([^>]*)>")
+_XLSX_PLACE = re.compile(r"""\br\s*=\s*["']([A-Za-z]{0,4})(\d{1,10})["']""")
 _XLSX_VALUE = re.compile(r"(?:<(?:\w+:)?f[\s>/][^<]*(?:</(?:\w+:)?f>)?)?<(?:\w+:)?v>([^<]{1,20})")
 
 
 def _marks_of_sheet(name: str, title: str, text: str, percent: set[str]) -> _Marks:
     marks: _Marks = {}
-    lowest = rightmost = 0
-    for found in _XLSX_CELL.finditer(text):
-        row, column = int(found.group(2)) - 1, _column(found.group(1))
+    lowest = rightmost = row = column = -1
+    for found in _XLSX_TAG.finditer(text):
+        is_row, tag = found.groups()
+        place = _XLSX_PLACE.search(tag)
+        if is_row:
+            row, column = int(place.group(2)) - 1 if place else row + 1, -1
+        elif place and place.group(1):
+            row, column = int(place.group(2)) - 1, _column(place.group(1).upper())
+        else:
+            column += 1
         lowest, rightmost = max(lowest, row), max(rightmost, column)
-        tag = found.group(0)
+        if is_row:
+            continue
         if _attribute(tag, "t") == "e":
             value = _XLSX_VALUE.match(text, found.end())
             marks[row, column] = _error_cell(value.group(1) if value else "")
         elif _attribute(tag, "s") in percent:
             marks[row, column] = _PERCENT
-    _refuse_vast(name, title, lowest + 1, rightmost + 1)
+    _refuse_vast(name, title, lowest + 1, max(rightmost + 1, 1))
     return marks
 
 
@@ -229,7 +238,7 @@ def _marks_of_ods(name: str, text: str) -> dict[str, _Marks]:
             repeat = _count(attributes, "number-rows-repeated")
         else:
             wide = _count(attributes, "number-columns-repeated")
-            if "office:value" in attributes:
+            if "office:" in attributes or not attributes.endswith("/"):
                 _refuse_vast(name, title, row + repeat, column + wide)
                 mark = None
                 if re.search(r"""calcext:value-type=["']error""", attributes):
