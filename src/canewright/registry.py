@@ -165,6 +165,17 @@ def formula(
     return register
 
 
+def registered(function: Callable[..., Any]) -> Formula:
+    """The entry of a formula's function, without loading every other formula.
+
+    Raises
+    ------
+    KeyError
+        If the function was never registered.
+    """
+    return _formulas[f"{function.__module__.rsplit('.', 1)[-1]}.{function.__name__}"]
+
+
 def load_everything() -> None:
     """Import every module that may hold formulas."""
     for package_name in FORMULA_PACKAGES:

@@ -2,6 +2,7 @@
 
 from canewright.flowsheet.connect import Flowsheet, PlacedStation, connect
 from canewright.flowsheet.factory import (
+    CONTROL_PARTS,
     Factory,
     FactoryRefused,
     Hold,
@@ -12,6 +13,7 @@ from canewright.flowsheet.factory import (
 )
 
 __all__ = [
+    "CONTROL_PARTS",
     "Factory",
     "FactoryRefused",
     "Flowsheet",

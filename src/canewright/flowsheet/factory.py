@@ -4,6 +4,20 @@ import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+CONTROL_PARTS = (
+    "cane",
+    "mixed_juice",
+    "bagasse",
+    "filter_cake",
+    "final_molasses",
+    "clear_juice",
+    "syrup",
+    "first_juice",
+    "last_juice",
+    "imbibition",
+)
+"""Parts that streams play in the control figures."""
+
 
 class FactoryRefused(ValueError):
     """The factory file does not describe a factory; `problems` holds one sentence each."""
@@ -89,5 +103,7 @@ class Factory:
     holds: tuple[Hold, ...] = ()
     limits: tuple[Limit, ...] = ()
     prices: Mapping[str, float] = field(default_factory=dict)
+    control: Mapping[str, str] = field(default_factory=dict)
+    """Part in the control figures -> stream, where the stream has another name than usual."""
     invented: bool = False
     products: tuple[str, ...] = ()
