@@ -9,11 +9,12 @@ from dataclasses import dataclass
 import casadi
 import numpy as np
 
-from canewright.engine.nominal import MASS, Prepared, stocks
+from canewright.engine.nominal import Prepared, SoftStatement, stocks
 from canewright.engine.points import Channel
 from canewright.engine.reconcile import Measurement, Reconciler
 from canewright.engine.simulate import Solved, SolveFailed
 from canewright.laboratory.readings import RELATIONS
+from canewright.streams import MASS
 
 ATTEMPTS = 40
 
@@ -73,7 +74,7 @@ class Workshop:
     def _draw_stock(
         self,
         opening: str,
-        statements: Mapping[str, object],
+        statements: Mapping[str, SoftStatement],
         values: np.ndarray,
         rng: np.random.Generator,
         width: float,
@@ -90,9 +91,9 @@ class Workshop:
         base = np.array([usual[name] for name in names])
         heavy = np.array([component in MASS for component in state.components])
         mass_statement = statements[f"{opening}, mass"]
-        mass = rng.normal(mass_statement.mean, width * mass_statement.sd)  # type: ignore[attr-defined]
-        mass = max(mass, 0.1 * mass_statement.mean)  # type: ignore[attr-defined]
-        widths = np.array([statements[f"{opening}, {c}"].sd for c in state.components])  # type: ignore[attr-defined]
+        mass = rng.normal(mass_statement.mean, width * mass_statement.sd)
+        mass = max(mass, 0.1 * mass_statement.mean)
+        widths = np.array([statements[f"{opening}, {c}"].sd for c in state.components])
         deviation = width * widths * rng.normal(size=len(names))
         # Deviations d_i = c_i - f_i sum(c) of the heavy components must add to zero: condition
         # the independent draw on that, as the prior with its linear constraint does.

@@ -12,7 +12,7 @@ from functools import cached_property
 import casadi
 import numpy as np
 
-from canewright.engine.adjustment import Problem, Solution
+from canewright.engine.adjustment import Kind, Problem, Solution
 from canewright.engine.model import Model
 from canewright.engine.nominal import SoftStatement
 from canewright.engine.points import Channel, Points
@@ -55,7 +55,9 @@ class Reconciler:
         self.relations = {name: casadi.SX.sym(name) for name in RELATIONS}
         self.instruments = list(dict.fromkeys(channel.instrument for channel in self.channels))
         biases = casadi.SX.sym("bias", len(self.instruments))
-        predictions, names, kinds = [], [], []
+        predictions: list[casadi.SX] = []
+        names: list[str] = []
+        kinds: list[Kind] = []
         self._priors: list[tuple[float, float]] = []
         bias_sizes = casadi.SX.sym("bias size", len(self.channels))
         self.plain = []

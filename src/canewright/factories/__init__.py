@@ -1,0 +1,1 @@
+"""Factory files shipped with the package: demonstrations and a starter."""
