@@ -95,6 +95,7 @@ class BlowOff(Station):
     section = "steam"
     cautions = ("steam and vacuum",)
     demands = ("vapour.water",)
+    expects = (("flow", "+", "vapour.water"),)
 
     vapour = Inlet(Vapour)
 
