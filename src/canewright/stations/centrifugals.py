@@ -5,12 +5,13 @@ from canewright.model import (
     Fitted,
     Inlet,
     Outlet,
+    Result,
     Setting,
     Station,
     conserved,
     heat_content,
 )
-from canewright.streams import NON_SUCROSE, Magma, Massecuite, Molasses, Sugar, Syrup, Water
+from canewright.streams import NON_SUCROSE, Magma, Massecuite, Molasses, Power, Sugar, Syrup, Water
 
 
 class Centrifugals(Station):
@@ -24,7 +25,7 @@ class Centrifugals(Station):
 
     section = "curing"
     cautions = ("rotating machinery",)
-    demands = ("wash.water",)
+    demands = ("wash.water", "power.power")
     expects = (
         ("crystal_loss", "+", "molasses.sucrose"),
         ("film", "+", "sugar.ash"),
@@ -34,7 +35,7 @@ class Centrifugals(Station):
     wash = Inlet(Water, optional=True)
     sugar = Outlet(Sugar)
     molasses = Outlet(Molasses)
-    power_per_tonne = Fitted("power per t massecuite", "kW.h/t", (1.5, 4), bounds=(0, 20))
+    power = Inlet(Power, optional=True)
 
     crystal_loss = Fitted("crystal dissolved or through the screen %", "%", (5, 13), (0, 60))
     film = Fitted("non-sucrose left on the crystal % of that fed", "%", (1.0, 4.0), (0.02, 60))
@@ -43,6 +44,9 @@ class Centrifugals(Station):
         "colour of crystal % of colour of massecuite, on solids", "%", (1.5, 4), bounds=(0.05, 60)
     )
     wash_percent = Setting("wash water % massecuite", "%", (1, 3), bounds=(0, 20))
+    specific_power = Fitted("power per t massecuite", "kWh/t", (1.5, 4), bounds=(0, 20))
+    sugar_purity = Result("purity of sugar", "%", (80, 100), bounds=(30, 100))
+    molasses_purity = Result("purity of molasses", "%", (30, 75), bounds=(10, 100))
 
     def equations(self) -> Equations:
         massecuite, wash, sugar, molasses = self.massecuite, self.wash, self.sugar, self.molasses
@@ -76,8 +80,16 @@ class Centrifugals(Station):
             self.film / 100 * massecuite.colour * massecuite.solids
             + self.crystal_colour / 100 * massecuite.colour * sugar.crystal,
         )
+        yield "purity of sugar", sugar.all_sucrose * 100, self.sugar_purity * sugar.solids
+        yield (
+            "purity of molasses",
+            molasses.sucrose * 100,
+            self.molasses_purity * molasses.dissolved,
+        )
         if wash.connected:
             yield "wash water", wash.water * 100, self.wash_percent * massecuite.flow
+        if self.power.connected:
+            yield "power", self.power.power, self.specific_power * massecuite.flow
 
 
 class MagmaMixer(Station):

@@ -207,6 +207,33 @@ class WaterSupply(Station):
         yield "temperature", self.water.temperature, self.temperature
 
 
+class LaboratorySamples(Station):
+    """Samples taken from a stream for the laboratory, and what of them is poured back.
+
+    Assumes that a sample has the composition of the stream and that what is poured back is
+    unchanged; the rest goes to the drain with the rinsings.
+    Sources: [common_practice] for the amounts.
+    """
+
+    section = "losses"
+    cautions = ("lead salts",)
+    feed = Inlet(*LIQUIDS, Cake, Bagasse)
+    out = Outlet(like="feed")
+    taken = Setting("samples taken", "kg/h", (1, 9), bounds=(0, 500))
+    returned = Setting("of it poured back", "%", (0, 20), bounds=(0, 100))
+    share = Result("samples lost % of the stream", "%", (0.001, 0.1), bounds=(0, 100))
+    expects = (("taken", "-", "out.water"), ("returned", "+", "out.water"))
+
+    def equations(self) -> Equations:
+        feed = self.feed
+        lost = self.taken / 1000 * (1 - self.returned / 100)
+        gone = {item: self.share / 100 * getattr(feed, item) for item in feed.components}
+        yield from conserved(feed, to=self.out, less={"taken as samples": gone})
+        yield "share of the stream", self.share / 100 * feed.flow, lost
+        if "temperature" in feed.values:
+            yield "temperature", self.out.temperature, feed.temperature
+
+
 class Departure(Station):
     """A stream that leaves the factory: a row of the ledger.
 
