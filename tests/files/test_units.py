@@ -69,6 +69,11 @@ ROUNDING = 1e-12  # relative: the few last digits of a double that a conversion 
         ("25 IU", "IU", 25.0),
         ("7.1 pH", "pH", 7.1),
         ("3 KG", "kg", 3.0),
+        ("0.012 kg/kg dry air", "g/kg dry air", 12.0),
+        ("2 t/t", "kg steam/kg bagasse", 2.0),
+        ("3 g/100 mL", "kg/m3", 30.0),
+        ("6 bar/min", "bar/s", 0.1),
+        ("3", "a count, whole", 3.0),
     ],
 )
 def test_a_quantity_as_a_person_writes_it(text, internal, expected):
@@ -96,6 +101,9 @@ def test_a_quantity_as_a_person_writes_it(text, internal, expected):
         ("-2 bar g", "bar abs", ["below an absolute vacuum"]),
         ("3 bar g", "m2", ["pressure", "area"]),
         ("5 % fibre", "% of cane", ["different things"]),
+        ("2 kg/kg water", "t steam/t bagasse", ["different things"]),
+        ("3 kg steam per h", "t/h", ["not known"]),
+        ("3 kg", "a count, whole", ["Nothing is converted to 'a count, whole'", "plain number"]),
         ("", "t", ["not a number with a unit", "12.5 t"]),
         ("much", "t", ["'much' is not a number with a unit"]),
         ("1e400 t", "t", ["too large"]),

@@ -44,6 +44,9 @@ CATALOGUE: dict[str, str] = {
     "degZ": "rotation on the sugar scale",
     "NTU": "turbidity",
     "uS/cm": "conductivity",
+    "degBe": "density on the Baume scale",
+    "money": "money",
+    "deg": "angle",
 }
 """Internal unit: the kind of quantity it measures."""
 
@@ -80,6 +83,7 @@ ALIASES: dict[str, tuple[str, ...]] = {
     "IU": ("ICUMSA", "ICUMSA unit", "ICUMSA units", "ICU"),
     "pH": ("pH unit", "pH units"),
     "degZ": ("°Z", "Z", "deg Z", "°S", "degS"),
+    "degBe": ("°Be", "degree Baume", "degrees Baume", "°Baumé", "deg Be"),
     "uS/cm": ("μS/cm", "microS/cm"),
 }  # fmt: skip
 
@@ -108,6 +112,8 @@ ATOMS: dict[str, str] = {
     "Pa": "pascal", "mPa": "millipascal", "P": "poise", "cP": "centipoise",
     "mol": "mole", "mmol": "millimole", "S": "siemens", "mS": "millisiemens",
     "uS": "microsiemens", "μS": "microsiemens", "Hz": "hertz", "kHz": "kilohertz",
+    "bar": "bar", "kPa": "kilopascal", "mN": "millinewton", "money": "money_unit",
+    "degBe": "degree_baume", "deg": "degree", "degree": "degree",
 }  # fmt: skip
 
 PRESSURES: dict[str, str] = {
@@ -132,6 +138,17 @@ TEMPERATURES: dict[str, str] = {
     "deg F": "degree_Fahrenheit",
     "fahrenheit": "degree_Fahrenheit",
 }
+
+OF_WHAT = frozenset(
+    {
+        "air", "ash", "bagasse", "brix", "cake", "cane", "condensate", "cooling", "crystal", "dry",
+        "exhaust", "fibre", "filter", "gas", "imbibition", "juice", "let-down", "lime", "live",
+        "massecuite", "moist", "molasses", "mud", "non-sugar", "oxygen", "pol", "purity", "sand",
+        "solids", "soluble", "solution", "steam", "sucrose", "sugar", "sulphur", "syrup", "tail",
+        "vapour", "water", "wet",
+    }
+)  # fmt: skip
+"""Words that say what a unit is counted of, as in `t steam/t bagasse`; they do not convert."""
 
 AMBIGUOUS: dict[str, str] = {
     "ton": "a tonne of 1000 kg, a short ton or a long ton: write t, short_ton or long_ton",

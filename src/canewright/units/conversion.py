@@ -18,6 +18,8 @@ _OWN_DEFINITIONS = (
     "ph_unit = [acidity]",
     "degree_z = [sugar_scale]",
     "turbidity_unit = [turbidity]",
+    "money_unit = [money]",
+    "degree_baume = [baume_scale]",
     "quintal_mass = 100 * kilogram",
 )
 
@@ -162,13 +164,15 @@ def convert(
     UnitError
         If a unit is not known, the kinds differ, or the pressure is below an absolute vacuum.
     """
-    target = understood(to_unit)
+    if tidy(from_unit) == tidy(to_unit):
+        return float(value)
+    target = _target(to_unit)
     source = understood_for(from_unit, target)
     if source == target:
         return float(value)
     if source.of and target.of and source.of != target.of:
         raise UnitError(
-            f"'{source.name}' and '{target.name}' are shares of different things.",
+            f"'{source.name}' and '{target.name}' are counted of different things.",
             f"Give the value in {target.name}.",
         )
     if "temperature" in (source.counts, target.counts):
@@ -194,12 +198,22 @@ def convert_difference(value: float, from_unit: str, to_unit: str) -> float:
     UnitError
         If a unit is not known or the kinds differ.
     """
-    target = understood(to_unit)
+    target = _target(to_unit)
     source = _as_difference(understood_for(from_unit, target))
     target = _as_difference(target)
     if source.of and target.of and source.of != target.of:
         return convert(value, from_unit, to_unit)
     return _scaled(float(value), _factor(source, target))
+
+
+def _target(unit: str) -> Unit:
+    """The unit a quantity is kept in; some formulas name theirs in words that nothing becomes."""
+    try:
+        return understood(unit)
+    except UnitError:
+        raise UnitError(
+            f"Nothing is converted to '{unit}'.", "Give a plain number, in that unit."
+        ) from None
 
 
 def _as_difference(unit: Unit) -> Unit:

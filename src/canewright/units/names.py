@@ -10,6 +10,7 @@ from canewright.units.catalogue import (
     AMBIGUOUS,
     ATOMS,
     CATALOGUE,
+    OF_WHAT,
     PRESSURES,
     SUFFIXES,
     TEMPERATURES,
@@ -83,7 +84,7 @@ def _ambiguous(name: str) -> UnitError:
     return UnitError(f"The unit '{name}' can mean {meanings}.", f"{remedy[0].upper()}{remedy[1:]}.")
 
 
-_TOKEN = re.compile(r"\s*(?:([()/.*])|([A-Za-zμ°%_]+)(?:(?:\^|\*\*)?(-?\d))?|(1)(?![\d.]))")
+_TOKEN = re.compile(r"\s*(?:([()/.*])|([A-Za-zμ°%_]+)(?:(?:\^|\*\*)?(-?\d))?|(10{0,3})(?![\d.]))")
 
 
 def _tokens(text: str) -> list[tuple[str, str]]:
@@ -96,7 +97,7 @@ def _tokens(text: str) -> list[tuple[str, str]]:
         if sign:
             tokens.append((sign, ""))
         elif one:
-            tokens.append(("atom", "dimensionless"))
+            tokens.append(("atom", "dimensionless" if one == "1" else one))
         else:
             raised = f"**{power}" if power else ""
             tokens.append(("atom", f"({_atom(atom)}){raised}"))
@@ -165,7 +166,7 @@ def understood(text: str) -> Unit:
         found = Unit(name, "percent", of=re.sub(r"^% ?(of|on|in)? ?", "", name).casefold())
     if found is None and len(name) <= LONGEST:
         try:
-            found = Unit(name, _expression(name))
+            found = _compound(name)
         except UnitError:
             raise
         except ValueError:
@@ -173,6 +174,16 @@ def understood(text: str) -> Unit:
     if found is None:
         raise _unknown(name)
     return found
+
+
+def _compound(name: str) -> Unit:
+    """A unit put together of others, with what it is counted of left out of the arithmetic."""
+    words = re.findall(r"(?<=[ ])[a-z][a-z-]+(?![a-z0-9-])", name)
+    counted_of = [word for word in words if word in OF_WHAT]
+    plain = name
+    for word in counted_of:
+        plain = re.sub(rf" {word}(?![a-z0-9-])", "", plain, count=1)
+    return Unit(name, _expression(plain), of=" ".join(counted_of))
 
 
 def _pressure(name: str) -> Unit | None:
