@@ -5,10 +5,9 @@ from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
 
-from canewright.demo.plan import HALCYON_BEND
+from canewright.demo.plan import DRY_RIDGE, HALCYON_BEND, planned
 from canewright.demo.season import FAULTS, LOSSES, Fault, Season, Shift
 from canewright.demo.truth import Workshop
-from canewright.demo.plan import planned
 from canewright.engine.nominal import prepare
 from canewright.engine.points import Points
 from canewright.files.factory import read_factory
@@ -46,6 +45,8 @@ class Demonstration:
 
 
 WELL_RUN = Demonstration("halcyon bend", "halcyon_bend.toml", HALCYON_BEND, LOSSES, FAULTS)
+
+POORLY_READ = Demonstration("dry ridge", "dry_ridge.toml", DRY_RIDGE, LOSSES, ())
 
 
 def write_shift(shift: Shift, path: Path, factory_name: str) -> None:

@@ -98,6 +98,28 @@ HALCYON_BEND: tuple[tuple[str, tuple[str, ...], int], ...] = (
 """A well-instrumented factory with the usual laboratory."""
 
 
+DRY_RIDGE: tuple[tuple[str, tuple[str, ...], int], ...] = (
+    ("cane", ("weight",), ONCE),
+    ("juice_of_mill_1", _JUICE, ONCE),
+    ("juice_of_mill_4", ("brix",), ONCE),
+    ("bagasse", ("pol", "moisture"), ONCE),
+    ("mixed_juice", ("weight",), ONCE),
+    ("mixed_juice", _JUICE, ONCE),
+    ("filter_cake", ("pol",), ONCE),
+    ("clear_juice", ("brix",), ONCE),
+    ("exhaust", ("pressure",), ONCE),
+    ("syrup", _JUICE, ONCE),
+    ("a_massecuite", _JUICE, ONCE),
+    ("b_massecuite", _JUICE, ONCE),
+    ("c_massecuite_hot", _JUICE, ONCE),
+    ("final_molasses", ("weight",), ONCE),
+    ("final_molasses", _JUICE, ONCE),
+    ("raw_sugar_made", ("weight",), ONCE),
+    ("raw_sugar_made", ("pol", "moisture"), ONCE),
+)
+"""A poorly instrumented factory: few scales, a small laboratory, no dips of stock."""
+
+
 def planned(
     points: Points, plan: tuple[tuple[str, tuple[str, ...], int], ...]
 ) -> list[tuple[Channel, int]]:

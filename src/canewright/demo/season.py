@@ -246,9 +246,7 @@ class Season:
                     time = start
                 written = round(max(value, channel.low), min(decimals, 8))
                 rows.append(
-                    ReadingRow.of(
-                        channel.point, channel.analysis, written, channel.unit, time=time
-                    )
+                    ReadingRow.of(channel.point, channel.analysis, written, channel.unit, time=time)
                 )
         return Shift(number, facts, truth, rows, [fault.name for fault in present])
 
