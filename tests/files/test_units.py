@@ -72,6 +72,7 @@ ROUNDING = 1e-12  # relative: the few last digits of a double that a conversion 
         ("0.012 kg/kg dry air", "g/kg dry air", 12.0),
         ("2 t/t", "kg steam/kg bagasse", 2.0),
         ("3 g/100 mL", "kg/m3", 30.0),
+        ("10 mH2O", "bar abs", 0.980665),  # the conventional metre of water is 9806.65 Pa
         ("6 bar/min", "bar/s", 0.1),
         ("3", "a count, whole", 3.0),
     ],

@@ -35,6 +35,12 @@ def _pint() -> Any:
     return register
 
 
+def _one(unit: Unit) -> Any:
+    """One of a unit, as a pint quantity; its magnitude is 100 where a unit says `g/100 mL`."""
+    register = _pint()
+    return register.Quantity(1.0) * register.parse_expression(unit.expression)
+
+
 @cache
 def _kind(unit: Unit) -> str:
     """What a unit measures, in words."""
@@ -42,11 +48,10 @@ def _kind(unit: Unit) -> str:
         return "temperature"
     if unit.name in CATALOGUE:
         return CATALOGUE[unit.name]
-    register = _pint()
-    dimensions = register.Quantity(1.0, unit.expression).dimensionality
+    dimensions = _one(unit).dimensionality
     for name, words in CATALOGUE.items():
         known = table()[name]
-        same = register.Quantity(1.0, known.expression).dimensionality == dimensions
+        same = _one(known).dimensionality == dimensions
         if same and known.counts != "temperature":
             return words
     return "another kind"
@@ -57,11 +62,7 @@ def _factor(source: Unit, target: Unit) -> tuple[float, bool]:
     """The factor from one unit to another, and whether to divide by it (fewer digits lost)."""
     if source.expression == target.expression:
         return 1.0, False
-    register = _pint()
-    one, other = (
-        register.Quantity(1.0, source.expression),
-        register.Quantity(1.0, target.expression),
-    )
+    one, other = _one(source), _one(target)
     if one.dimensionality != other.dimensionality:
         raise _wrong_kind(source, target)
     forward = _clean(one.to(other.units).magnitude / other.magnitude)
