@@ -6,231 +6,12 @@ uncertainty: a random part for one reading, and a bias of the instrument that la
 weeks and moves all its readings together.
 """
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
-from typing import Literal
-
-from canewright.ops import Numeric
-from canewright.properties.density import density
-from canewright.streams import COMPONENTS, Kind, State
-
-GLUCOSE_ROTATION = 0.79
-FRUCTOSE_ROTATION = -1.40
-"""Pol read for 1 % of glucose or fructose, % [own_derivation; properties: rotation]."""
-
-INVERT_REFRACTION = 0.978
-"""Brix read for 1 % of reducing sugars: they read 0.022 low [icumsa_refractometry]."""
-
-
-@dataclass(frozen=True)
-class Relation:
-    """A relation that is not exact, as a number with a soft prior, shared by the factory."""
-
-    name: str
-    label: str
-    unit: str
-    mean: float
-    sd: float
-    bounds: tuple[float, float]
-    source: str
-
-
-RELATIONS = {
-    relation.name: relation
-    for relation in (
-        Relation(
-            "glucose_share",
-            "glucose % of reducing sugars",
-            "%",
-            50.0,
-            3.0,
-            (20.0, 80.0),
-            "common_practice",
-        ),
-        Relation(
-            "non_sugar_refraction",
-            "Brix read per 1 % of ash and other non-sugars",
-            "%",
-            1.04,
-            0.03,
-            (0.7, 1.4),
-            "instrument_judgement",
-        ),
-    )
-}
-
-Relations = Mapping[str, Numeric]
-Prediction = Callable[[State, Numeric, Relations], Numeric]
-
-
-def _pol_mass(state: State, relations: Relations) -> Numeric:
-    share = relations["glucose_share"] / 100
-    rotation = GLUCOSE_ROTATION * share + FRUCTOSE_ROTATION * (1 - share)
-    return state.all_sucrose + rotation * state.sum("reducing_sugars")
-
-
-def _brix_mass(state: State, relations: Relations) -> Numeric:
-    return (
-        state.all_sucrose
-        + INVERT_REFRACTION * state.sum("reducing_sugars")
-        + relations["non_sugar_refraction"] * state.sum("ash", "organics")
-    )
-
-
-def _filtered(state: State) -> Numeric:
-    """What is in the tube or on the prism: the sample without fibre and soil. [t/h]."""
-    return state.solids + state.sum("water")
-
-
-def _weight(state: State, hours: Numeric, _: Relations) -> Numeric:
-    return state.flow * hours
-
-
-def _flow(state: State, _: Numeric, __: Relations) -> Numeric:
-    return state.flow
-
-
-def _volume(state: State, hours: Numeric, relations: Relations) -> Numeric:
-    return _volume_held(state, hours, relations) * hours
-
-
-def _volume_held(state: State, _: Numeric, __: Relations) -> Numeric:
-    if "crystal" in state.values:
-        return state.sum("crystal") / 1.587 + _liquor_volume(state)
-    return _liquor_volume(state) + state.sum("fibre", "soil") / 1.53
-
-
-def _liquor_volume(state: State) -> Numeric:
-    temperature = state.values.get("temperature", 60.0)
-    return state.liquor * 1000 / density(state.liquor_solids_percent, temperature)
-
-
-def _pol(state: State, _: Numeric, relations: Relations) -> Numeric:
-    whole = state.flow if state.kind.name in WHOLE_SAMPLE else _filtered(state)
-    return 100 * _pol_mass(state, relations) / whole
-
-
-def _brix(state: State, _: Numeric, relations: Relations) -> Numeric:
-    return 100 * _brix_mass(state, relations) / _filtered(state)
-
-
-def _apparent_purity(state: State, _: Numeric, relations: Relations) -> Numeric:
-    return 100 * _pol_mass(state, relations) / _brix_mass(state, relations)
-
-
-def _liquor_of(state: State) -> State:
-    values = {name: value for name, value in state.values.items() if name != "crystal"}
-    return State(state.name, state.kind, values)
-
-
-def _mother_liquor_purity(state: State, hours: Numeric, relations: Relations) -> Numeric:
-    return _apparent_purity(_liquor_of(state), hours, relations)
-
-
-def _mother_liquor_brix(state: State, hours: Numeric, relations: Relations) -> Numeric:
-    return _brix(_liquor_of(state), hours, relations)
-
-
-def _percent_of_whole(*components: str) -> Prediction:
-    def predict(state: State, _: Numeric, __: Relations) -> Numeric:
-        return 100 * state.sum(*components) / state.flow
-
-    return predict
-
-
-def _per_million(component: str) -> Prediction:
-    def predict(state: State, _: Numeric, __: Relations) -> Numeric:
-        return 1000 * state.sum(component) / state.flow
-
-    return predict
-
-
-def _colour(state: State, _: Numeric, __: Relations) -> Numeric:
-    return state.sum("colour") / state.solids
-
-
-def _condition(name: str) -> Prediction:
-    def predict(state: State, _: Numeric, __: Relations) -> Numeric:
-        return state.values[name]
-
-    return predict
-
-
-def _energy(state: State, hours: Numeric, _: Relations) -> Numeric:
-    return state.sum("power") * hours
-
-
-@dataclass(frozen=True)
-class Uncertainty:
-    """Default standard uncertainty of one reading and of its instrument's bias.
-
-    Absolute in the unit of the reading, or % of the value.
-    """
-
-    random: float
-    bias: float
-    relative: bool = False
-
-
-@dataclass(frozen=True)
-class Reading:
-    """One kind of reading: a named function of the state.
-
-    `needs` lists the fields of which a stream must have at least one; `low` and `high` are
-    physical limits; `several` says how repeated readings of a period combine; `uncertainty`
-    maps the class of a stream to the default, "" to the rest; `instrument` names what is
-    shared where the factory file names no instrument.
-    """
-
-    name: str
-    label: str
-    unit: str
-    predict: Prediction
-    needs: tuple[str, ...]
-    low: float
-    high: float
-    instrument: str
-    uncertainty: Mapping[str, Uncertainty]
-    several: Literal["mean", "sum"] = "mean"
-    of: Literal["stream", "stock", "both"] = "both"
-    source: str = "instrument_judgement"
-    note: str = ""
-    classes: tuple[str, ...] = field(default=())
-
-    def suits(self, kind: Kind, stock: bool = False) -> bool:
-        """Whether a stream (or a stock) of this kind can be read so."""
-        if self.of == ("stream" if stock else "stock"):
-            return False
-        if self.classes and stream_class(kind) not in self.classes:
-            return False
-        return any(name in kind.fields for name in self.needs)
-
-    def default(self, kind: Kind) -> Uncertainty:
-        """Default uncertainty for a stream of this kind."""
-        return self.uncertainty.get(stream_class(kind)) or self.uncertainty[""]
-
-
-WHOLE_SAMPLE = ("cane", "bagasse", "cake", "mud", "sugar", "bags")
-"""Kinds of which pol is % of the whole sample, fibre and soil included."""
-
-_CLASSES = {
-    "mill juice": "juice",
-    "juice": "juice",
-    "clear juice": "juice",
-    "filtrate": "juice",
-    "syrup": "syrup",
-    "massecuite": "massecuite",
-    "magma": "massecuite",
-    "molasses": "molasses",
-    "bags": "sugar",
-    "mud": "cake",
-}
-
-
-def stream_class(kind: Kind) -> str:
-    """Class of stream, as far as the precision of analyses goes."""
-    return _CLASSES.get(kind.name, kind.name)
-
+from canewright.laboratory import predictions
+from canewright.laboratory.predictions import RELATIONS
+from canewright.laboratory.reading import Reading, Uncertainty, stream_class
+from canewright.streams import COMPONENTS
+
+__all__ = ["READINGS", "RELATIONS", "Reading", "Uncertainty", "reading_unit", "stream_class"]
 
 _U = Uncertainty
 _BRIX = {
@@ -258,7 +39,7 @@ READINGS: dict[str, Reading] = {
             "weight",
             "mass over the period",
             "t",
-            _weight,
+            predictions.weight,
             tuple(name for name, unit in COMPONENTS.items() if unit == "t/h"),
             0.0,
             1e7,
@@ -271,7 +52,7 @@ READINGS: dict[str, Reading] = {
             "flow",
             "mean mass flow",
             "t/h",
-            _flow,
+            predictions.flow,
             tuple(name for name, unit in COMPONENTS.items() if unit == "t/h"),
             0.0,
             1e5,
@@ -283,7 +64,7 @@ READINGS: dict[str, Reading] = {
             "volume",
             "volume over the period",
             "m3",
-            _volume,
+            predictions.volume,
             _SUGARED,
             0.0,
             1e7,
@@ -296,7 +77,7 @@ READINGS: dict[str, Reading] = {
             "mass",
             "mass held",
             "t",
-            _flow,
+            predictions.flow,
             _SUGARED,
             0.0,
             1e6,
@@ -308,7 +89,7 @@ READINGS: dict[str, Reading] = {
             "volume_held",
             "volume held, by dip",
             "m3",
-            _volume_held,
+            predictions.volume_held,
             _SUGARED,
             0.0,
             1e6,
@@ -320,7 +101,7 @@ READINGS: dict[str, Reading] = {
             "brix",
             "refractometer Brix",
             "%",
-            _brix,
+            predictions.brix,
             _SUGARED,
             0.0,
             105.0,
@@ -332,7 +113,7 @@ READINGS: dict[str, Reading] = {
             "pol",
             "pol by polarimeter",
             "%",
-            _pol,
+            predictions.pol,
             _SUGARED,
             0.0,
             101.0,
@@ -344,7 +125,7 @@ READINGS: dict[str, Reading] = {
             "apparent_purity",
             "apparent purity: pol % Brix",
             "%",
-            _apparent_purity,
+            predictions.apparent_purity,
             _SUGARED,
             5.0,
             100.5,
@@ -356,7 +137,7 @@ READINGS: dict[str, Reading] = {
             "mother_liquor_purity",
             "apparent purity of the mother liquor pressed off",
             "%",
-            _mother_liquor_purity,
+            predictions.mother_liquor_purity,
             ("crystal",),
             5.0,
             100.0,
@@ -368,7 +149,7 @@ READINGS: dict[str, Reading] = {
             "mother_liquor_brix",
             "refractometer Brix of the mother liquor pressed off",
             "%",
-            _mother_liquor_brix,
+            predictions.mother_liquor_brix,
             ("crystal",),
             5.0,
             100.0,
@@ -380,7 +161,7 @@ READINGS: dict[str, Reading] = {
             "sucrose",
             "sucrose by chromatography",
             "%",
-            _percent_of_whole("sucrose", "crystal"),
+            predictions.percent_of_whole("sucrose", "crystal"),
             _SUGARED,
             0.0,
             100.5,
@@ -391,7 +172,7 @@ READINGS: dict[str, Reading] = {
             "reducing_sugars",
             "reducing sugars",
             "%",
-            _percent_of_whole("reducing_sugars"),
+            predictions.percent_of_whole("reducing_sugars"),
             ("reducing_sugars",),
             0.0,
             60.0,
@@ -402,7 +183,7 @@ READINGS: dict[str, Reading] = {
             "ash",
             "ash",
             "%",
-            _percent_of_whole("ash"),
+            predictions.percent_of_whole("ash"),
             ("ash",),
             0.0,
             40.0,
@@ -413,7 +194,7 @@ READINGS: dict[str, Reading] = {
             "moisture",
             "loss on drying",
             "%",
-            _percent_of_whole("water"),
+            predictions.percent_of_whole("water"),
             ("water",),
             0.0,
             100.0,
@@ -430,7 +211,9 @@ READINGS: dict[str, Reading] = {
             "dry_solids",
             "dry solids by oven",
             "%",
-            _percent_of_whole("sucrose", "crystal", "reducing_sugars", "ash", "organics"),
+            predictions.percent_of_whole(
+                "sucrose", "crystal", "reducing_sugars", "ash", "organics"
+            ),
             _SUGARED,
             0.0,
             100.0,
@@ -442,7 +225,7 @@ READINGS: dict[str, Reading] = {
             "fibre",
             "fibre",
             "%",
-            _percent_of_whole("fibre"),
+            predictions.percent_of_whole("fibre"),
             ("fibre",),
             0.0,
             100.0,
@@ -454,7 +237,7 @@ READINGS: dict[str, Reading] = {
             "insoluble_solids",
             "insoluble solids: fibre and soil",
             "%",
-            _percent_of_whole("fibre", "soil"),
+            predictions.percent_of_whole("fibre", "soil"),
             ("soil",),
             0.0,
             100.0,
@@ -465,7 +248,7 @@ READINGS: dict[str, Reading] = {
             "colour",
             "colour, ICUMSA units",
             "IU",
-            _colour,
+            predictions.colour,
             ("colour",),
             0.0,
             1e6,
@@ -476,7 +259,7 @@ READINGS: dict[str, Reading] = {
             "sulphite",
             "sulphite as SO2",
             "mg/kg",
-            _per_million("sulphite"),
+            predictions.per_million("sulphite"),
             ("sulphite",),
             0.0,
             20000.0,
@@ -487,7 +270,7 @@ READINGS: dict[str, Reading] = {
             "lime",
             "lime as CaO",
             "mg/kg",
-            _per_million("lime"),
+            predictions.per_million("lime"),
             ("lime",),
             0.0,
             200000.0,
@@ -498,7 +281,7 @@ READINGS: dict[str, Reading] = {
             "phosphate",
             "phosphate as P2O5",
             "mg/kg",
-            _per_million("phosphate"),
+            predictions.per_million("phosphate"),
             ("phosphate",),
             0.0,
             20000.0,
@@ -509,7 +292,7 @@ READINGS: dict[str, Reading] = {
             "temperature",
             "temperature",
             "degC",
-            _condition("temperature"),
+            predictions.condition("temperature"),
             ("temperature",),
             -20.0,
             600.0,
@@ -521,7 +304,7 @@ READINGS: dict[str, Reading] = {
             "pressure",
             "pressure",
             "bar abs",
-            _condition("pressure"),
+            predictions.condition("pressure"),
             ("pressure",),
             0.01,
             120.0,
@@ -533,7 +316,7 @@ READINGS: dict[str, Reading] = {
             "energy",
             "electrical energy over the period",
             "kW.h",
-            _energy,
+            predictions.energy,
             ("power",),
             0.0,
             1e9,

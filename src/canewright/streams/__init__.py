@@ -1,0 +1,83 @@
+"""Streams: what flows between stations, as component flows, so that every balance is linear.
+
+A stream's *kind* lists the components it can hold; a component that cannot be present is
+absent, not held at zero. A *state* is one stream's values: symbols while equations are
+written, numbers once they are solved.
+"""
+
+from canewright.streams.components import (
+    CARRIED,
+    COMPONENTS,
+    CONDITIONS,
+    DISSOLVED,
+    MASS,
+    NON_SUCROSE,
+    SUGARS,
+    WORDS,
+    in_words,
+)
+from canewright.streams.kinds import (
+    KINDS,
+    Air,
+    Bagasse,
+    Bags,
+    Cake,
+    Cane,
+    ClearJuice,
+    Condensate,
+    Filtrate,
+    Gas,
+    Juice,
+    Kind,
+    Magma,
+    Massecuite,
+    MilkOfLime,
+    MillJuice,
+    Molasses,
+    Mud,
+    Power,
+    Steam,
+    Sugar,
+    Syrup,
+    Vapour,
+    Water,
+)
+from canewright.streams.state import NOTHING, State
+
+__all__ = [
+    "CARRIED",
+    "COMPONENTS",
+    "CONDITIONS",
+    "DISSOLVED",
+    "KINDS",
+    "MASS",
+    "NON_SUCROSE",
+    "NOTHING",
+    "SUGARS",
+    "WORDS",
+    "Air",
+    "Bagasse",
+    "Bags",
+    "Cake",
+    "Cane",
+    "ClearJuice",
+    "Condensate",
+    "Filtrate",
+    "Gas",
+    "Juice",
+    "Kind",
+    "Magma",
+    "Massecuite",
+    "MilkOfLime",
+    "MillJuice",
+    "Molasses",
+    "Mud",
+    "Power",
+    "State",
+    "Steam",
+    "Sugar",
+    "Syrup",
+    "Vapour",
+    "Water",
+    "in_words",
+]
