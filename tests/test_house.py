@@ -187,7 +187,6 @@ def test_every_source_says_how_it_is_known():
 
 def test_the_generated_pages_name_every_formula_and_source():
     pages = docs_pages.pages()
-    assert set(pages) == {"formulas.md", "sources.md"}
     for name in registry.formulas():
         assert f"### {name}\n" in pages["formulas.md"]
     for key in registry.sources():

@@ -1,4 +1,4 @@
-"""`canewright docs`: write the pages that are made from the register."""
+"""`canewright docs`: write the pages that are made from declarations."""
 
 from pathlib import Path
 from typing import Annotated
@@ -17,7 +17,7 @@ def register(app: typer.Typer) -> None:
             Path, typer.Option("--write", metavar="DIR", help="Folder to write the pages into.")
         ],
     ) -> None:
-        """Write the pages of formulas and of sources."""
+        """Write the pages of formulas, sources, stations, readings and points."""
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in docs_pages.pages().items():
             path = folder / name

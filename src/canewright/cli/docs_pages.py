@@ -1,14 +1,23 @@
-"""Pages made from the register: every formula, and the bibliography."""
+"""Pages made from declarations: formulas, the bibliography, stations, readings, points."""
 
 from itertools import groupby
+from typing import TYPE_CHECKING
 
 from canewright import registry
 from canewright.cli.formula_pages import HOW_KNOWN
 from canewright.registry import Check, Formula, Source
 
+if TYPE_CHECKING:
+    from canewright.engine.points import Points
+
+DEMONSTRATION = "halcyon_bend.toml"
+"""Factory whose points the handbook lists."""
+
 
 def pages() -> dict[str, str]:
     """Text of each generated page by its file name."""
+    from canewright.cli import point_pages, station_facts, station_pages
+
     formulas = list(registry.formulas().values())
     checks: dict[str, list[Check]] = {}
     for check in registry.checks():
@@ -16,7 +25,23 @@ def pages() -> dict[str, str]:
     return {
         "formulas.md": _formulas_page(formulas, checks),
         "sources.md": _sources_page(list(registry.sources().values()), formulas, checks),
+        "stations.md": station_pages.page(list(station_facts.every_station().values())),
+        "readings.md": point_pages.readings_page(),
+        "points.md": point_pages.points_page(_demonstration()),
     }
+
+
+def _demonstration() -> "Points":
+    """Points of the demonstration factory."""
+    from importlib import resources
+
+    from canewright.engine.model import compile
+    from canewright.engine.points import Points
+    from canewright.files.factory import read_factory
+
+    place = resources.files("canewright.factories").joinpath(DEMONSTRATION)
+    with resources.as_file(place) as path:
+        return Points(compile(read_factory(path)))
 
 
 def _formulas_page(formulas: list[Formula], checks: dict[str, list[Check]]) -> str:

@@ -13,6 +13,8 @@ from canewright.cli import problems
 COMMANDS = (
     "formula",
     "docs",
+    "station",
+    "points",
 )
 """Each is a file `NAME_command.py` in this folder with a function `register(app)`."""
 

@@ -94,7 +94,8 @@ def _add_point(
             )
             return
         names.add_point(name, stream)
-        stream = owner
+        main = next((main for main in names.flowsheet.mains if main.name == owner), None)
+        stream = main.feeds[0] if main else owner
     points[name] = stream
 
 
