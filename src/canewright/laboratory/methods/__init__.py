@@ -1,0 +1,1 @@
+"""The methods of analysis: each file declares one, or a tight family."""
