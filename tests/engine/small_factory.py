@@ -3,8 +3,15 @@
 import tomllib
 from functools import cache
 
+import casadi
+import numpy as np
+
 from canewright.engine.model import compile
+from canewright.engine.nominal import prepare
+from canewright.engine.points import Points
+from canewright.engine.reconcile import Measurement, Reconciler
 from canewright.engine.simulate import simulate
+from canewright.engine.wild_readings import reconcile
 from canewright.files.factory import factory_from
 
 CANE = 200.0
@@ -275,3 +282,79 @@ def small_model():
 def small_truth():
     """Its solution with every setting and performance at the middle."""
     return simulate(small_model())
+
+
+READ = """
+cane weight, fibre | mixed_juice weight, brix, pol, insoluble_solids, colour
+juice_of_mill_1 brix, pol | juice_of_mill_5 brix, pol | bagasse pol, moisture
+water_to_mill_5 weight | filter_cake weight, pol, moisture
+clear_juice weight, brix, pol, temperature, colour | syrup weight, brix, pol
+syrup_tank_closing volume_held | syrup_tank_opening volume_held
+a_massecuite brix, pol | a_molasses brix, pol | c_massecuite brix, pol | melt brix
+final_molasses weight, brix, pol, reducing_sugars, ash
+raw_sugar_in_bags weight, pol, moisture
+live_steam flow | exhaust_from_let_down pressure | condensate_from_heater flow
+"""
+"""What is read in a shift: points and their analyses."""
+
+
+def readings(text=READ):
+    """(point, analysis) of every reading in a list like `READ`."""
+    pairs = []
+    for entry in text.strip().replace("\n", "|").split("|"):
+        point, _, analyses = entry.strip().partition(" ")
+        pairs += [(point, analysis.strip()) for analysis in analyses.split(",")]
+    return pairs
+
+
+@cache
+def small_prepared():
+    """The factory compiled, solved at its usual point and scaled by it."""
+    return prepare(small_model().factory)
+
+
+@cache
+def small_reconciler(text=READ):
+    """Its reconciliation for what a list like `READ` says is read."""
+    prepared = small_prepared()
+    points = Points(prepared.model)
+    channels = [points.channel(*pair) for pair in readings(text)]
+    return Reconciler(prepared.model, channels, prepared.statements)
+
+
+def true_readings(reconciler, solved):
+    """What perfect instruments would read of a solved factory."""
+    model = reconciler.model
+    function = casadi.Function(
+        "read", [reconciler.variables, model.parameters], [casadi.vertcat(*reconciler.plain)]
+    )
+    return np.array(function(reconciler.start(solved.values), solved.parameters)).ravel()
+
+
+def made_up_shift(reconciler, truth, seed, off=None):
+    """Readings of a shift: truth, instruments' biases, noise, and what is planted (`off`)."""
+    rng = np.random.default_rng(seed)
+    biases = {instrument: rng.normal() for instrument in reconciler.instruments}
+    found = []
+    for channel, value in zip(reconciler.channels, truth, strict=True):
+        share = abs(value) / 100
+        bias = biases[channel.instrument] * channel.bias * (share if channel.bias_relative else 1)
+        noise = rng.normal() * channel.random * (share if channel.random_relative else 1)
+        read = value + bias + noise + (off or {}).get(channel.name, 0.0)
+        found.append(Measurement(channel.point, channel.analysis, read))
+    return found
+
+
+@cache
+def usual_readings():
+    """What perfect instruments read at the usual point."""
+    return true_readings(small_reconciler(), small_prepared().usual)
+
+
+def balanced(seed, off=None, truth=None):
+    """The reconciled estimate of a made-up shift."""
+    reconciler = small_reconciler()
+    measurements = made_up_shift(
+        reconciler, usual_readings() if truth is None else truth, seed, off
+    )
+    return reconcile(reconciler, measurements, small_prepared().usual.values)

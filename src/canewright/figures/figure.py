@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 from canewright import registry
 from canewright.figures.ledgers import Ledger, hours_of
-from canewright.laboratory.readings import READINGS, RELATIONS, WHOLE_SAMPLE
+from canewright.laboratory.predictions import RELATIONS, WHOLE_SAMPLE
+from canewright.laboratory.readings import READINGS
 from canewright.ops import Numeric
 from canewright.streams import State
 
