@@ -15,6 +15,7 @@ COMMANDS = (
     "docs",
     "station",
     "points",
+    "check",
 )
 """Each is a file `NAME_command.py` in this folder with a function `register(app)`."""
 

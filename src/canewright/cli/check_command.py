@@ -1,0 +1,166 @@
+"""`canewright check`: what is wrong with a factory file, or that nothing is."""
+
+from dataclasses import dataclass, field
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+if TYPE_CHECKING:
+    from canewright.engine.model import Model
+    from canewright.engine.plausibility import Strange
+    from canewright.engine.points import Points
+    from canewright.engine.simulate import Solved
+    from canewright.files.problems import Problem
+    from canewright.files.readings import CombinedReading, ReadingsFile
+    from canewright.flowsheet import Factory, Instrument
+
+
+@dataclass
+class Checked:
+    """What was found; `problems` empty means that all is in order."""
+
+    factory_file: str
+    problems: list["Problem"] = field(default_factory=list)
+    factory: "Factory | None" = None
+    model: "Model | None" = None
+    points: "Points | None" = None
+    solved: "Solved | None" = None
+    results: list["Strange"] = field(default_factory=list)
+    givens: list["Strange"] = field(default_factory=list)
+    empty: list[str] = field(default_factory=list)
+    overdue: list["Instrument"] = field(default_factory=list)
+    readings: "ReadingsFile | None" = None
+    combined: list["CombinedReading"] = field(default_factory=list)
+
+
+def register(app: typer.Typer) -> None:
+    """Add the command."""
+
+    @app.command("check")
+    def command(
+        factory: Annotated[Path, typer.Argument(metavar="FACTORY", help="The factory file.")],
+        readings: Annotated[
+            Path | None,
+            typer.Argument(
+                metavar="[READINGS]", help="A file of readings to check too.", show_default=False
+            ),
+        ] = None,
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print the same for another program.")
+        ] = False,
+    ) -> None:
+        """Say in sentences what is wrong with a factory file, and with a file of readings.
+
+        Where nothing is, say what the factory has and whether its usual figures make sense.
+        """
+        answer(factory, readings, as_json=as_json)
+
+
+def answer(factory: Path, readings: Path | None, *, as_json: bool) -> None:
+    """Check and print.
+
+    Raises
+    ------
+    InputRefused
+        With everything that is wrong.
+    typer.Exit
+        With code 2 where something is wrong and the answer was given as JSON.
+    """
+    from canewright.cli import check_pages, printing
+    from canewright.cli.problems import EXIT_CODE
+    from canewright.files.problems import InputRefused
+
+    checked = check(factory, readings, date.today())
+    if as_json:
+        printing.write_json(check_pages.for_json(checked))
+        if checked.problems:
+            raise typer.Exit(EXIT_CODE)
+        return
+    if checked.problems:
+        raise InputRefused(checked.problems)
+    check_pages.print_summary(printing.console(), checked)
+
+
+def check(factory: Path, readings: Path | None, today: date) -> Checked:
+    """Read, connect, compile and solve a factory, and read its readings.
+
+    Parameters
+    ----------
+    factory, readings : Path
+        The files.
+    today : date
+        Day on which an instrument is overdue, where the readings do not tell their own.
+    """
+    from canewright.cli import printing
+    from canewright.engine.points import Points
+    from canewright.files.factory import read_factory
+    from canewright.files.problems import InputRefused
+
+    checked = Checked(factory.name)
+    try:
+        checked.factory = read_factory(factory)
+    except InputRefused as refusal:
+        checked.problems += refusal.problems
+        return checked
+    with printing.progress("Solving the factory at its usual figures"):
+        _solve(checked, checked.factory)
+    if checked.model is not None:
+        checked.points = Points(checked.model)
+        if readings is not None:
+            _read(checked, checked.points, readings)
+    day = today
+    if checked.readings is not None and checked.readings.shift.start is not None:
+        day = checked.readings.shift.start.date()
+    checked.overdue = [
+        instrument
+        for instrument in checked.factory.instruments
+        if instrument.due is not None and instrument.due < day
+    ]
+    return checked
+
+
+def _solve(checked: Checked, factory: "Factory") -> None:
+    """Compile and simulate; keep what is wrong, or what came out."""
+    from canewright.engine import plausibility, soundness
+    from canewright.engine.model import compile
+    from canewright.engine.simulate import SolveFailed, simulate
+    from canewright.files.factory_reader import FactoryProblem
+
+    def refuse(sentences: list[str], remedy: str = "") -> None:
+        checked.problems += [
+            FactoryProblem(checked.factory_file, None, "", sentence, remedy)
+            for sentence in sentences
+        ]
+
+    model = compile(factory)
+    checked.model = model
+    checked.givens = plausibility.strange_givens(model)
+    refuse(soundness.cycles(model.flowsheet) or soundness.structure(model))
+    if checked.problems:
+        return
+    try:
+        checked.solved = simulate(model)
+    except SolveFailed as failure:
+        impossible = plausibility.cannot_be(model)
+        refuse(
+            impossible or [f"{failure.sentence} Open: {'; '.join(failure.open_equations[:5])}."],
+            "Check the sizes, settings and ranges that this depends on.",
+        )
+        return
+    checked.results = plausibility.strange_results(checked.solved)
+    checked.empty = plausibility.empty_streams(checked.solved)
+
+
+def _read(checked: Checked, points: "Points", readings: Path) -> None:
+    from canewright.files.catalogue import FactoryCatalogue
+    from canewright.files.problems import InputRefused
+    from canewright.files.readings import combine, read_readings
+
+    catalogue = FactoryCatalogue(points)
+    try:
+        checked.readings = read_readings(readings, catalogue)
+        checked.combined = combine(checked.readings.rows, catalogue)
+    except InputRefused as refusal:
+        checked.problems += refusal.problems
