@@ -125,7 +125,8 @@ def _solve(checked: Checked, factory: "Factory") -> None:
     """Compile and simulate; keep what is wrong, or what came out."""
     from canewright.engine import plausibility, soundness
     from canewright.engine.model import compile
-    from canewright.engine.simulate import SolveFailed, simulate
+    from canewright.engine.nominal import usual_point
+    from canewright.engine.simulate import Simulator, SolveFailed, usually_fixed
     from canewright.files.factory_reader import FactoryProblem
 
     def refuse(sentences: list[str], remedy: str = "") -> None:
@@ -141,7 +142,7 @@ def _solve(checked: Checked, factory: "Factory") -> None:
     if checked.problems:
         return
     try:
-        checked.solved = simulate(model)
+        checked.solved = usual_point(model, Simulator(model, usually_fixed(model)))
     except SolveFailed as failure:
         impossible = plausibility.cannot_be(model)
         refuse(

@@ -11,6 +11,7 @@ from canewright import __version__
 from canewright.cli import problems
 
 COMMANDS = (
+    "new",
     "formula",
     "docs",
     "station",

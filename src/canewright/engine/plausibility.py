@@ -12,6 +12,9 @@ from canewright.streams import MASS
 NOTHING = 1e-6
 """Flow below which a stream counts as empty, t per t of the largest flow."""
 
+ROUNDING = 1e-9
+"""Results smaller than this, as against their usual size, are zero with a solver's rounding."""
+
 
 @dataclass(frozen=True)
 class Strange:
@@ -43,8 +46,10 @@ def strange_results(solved: Solved) -> list[Strange]:
         for name, quantity in placed.cls.quantities.items():
             if quantity.role != "result":
                 continue
-            value = solved[f"{placed.name}.{name}"]
             low, high = quantity.typical
+            value = solved[f"{placed.name}.{name}"]
+            if abs(value) < ROUNDING * quantity.scale:
+                value = 0.0
             if not low <= value <= high:
                 found.append(
                     Strange(
