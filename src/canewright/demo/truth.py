@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import casadi
 import numpy as np
 
-from canewright.engine.nominal import Prepared, SoftStatement, stocks
+from canewright.engine.nominal import Prepared, StockPlace, composition_width, stocks
 from canewright.engine.points import Channel
 from canewright.engine.reconcile import Measurement, Reconciler
 from canewright.engine.simulate import Solved, SolveFailed
@@ -66,42 +66,35 @@ class Workshop:
                 if variable.lower <= value <= variable.upper:
                     break
             values[i] = value
-        statements = {s.name: s for s in self.prepared.statements}
         for stock in stocks(model):
-            self._draw_stock(stock.opening, statements, values, rng, width)
+            self._draw_stock(stock, values, rng, width)
         return values
 
     def _draw_stock(
-        self,
-        opening: str,
-        statements: Mapping[str, SoftStatement],
-        values: np.ndarray,
-        rng: np.random.Generator,
-        width: float,
+        self, stock: StockPlace, values: np.ndarray, rng: np.random.Generator, width: float
     ) -> None:
         """An opening stock whose mass and composition follow their statements exactly.
 
-        The deviations are drawn independently and then the mass is made up by the water, as
-        the statements bind the shares of one mass.
+        The deviations of the components are drawn independently of each other, on condition
+        that they add to nothing. A draw with less than nothing of a component is drawn again.
         """
-        model = self.prepared.model
-        state = model.states[opening]
-        usual = self.prepared.usual
-        names = [f"{opening}.{component}" for component in state.components]
+        model, usual = self.prepared.model, self.prepared.usual
+        state = model.states[stock.opening]
+        names = [f"{stock.opening}.{component}" for component in state.components]
         base = np.array([usual[name] for name in names])
         heavy = np.array([component in MASS for component in state.components])
-        mass_statement = statements[f"{opening}, mass"]
-        mass = rng.normal(mass_statement.mean, width * mass_statement.sd)
-        mass = max(mass, 0.1 * mass_statement.mean)
-        widths = np.array([statements[f"{opening}, {c}"].sd for c in state.components])
-        deviation = width * widths * rng.normal(size=len(names))
-        # Deviations d_i = c_i - f_i sum(c) of the heavy components must add to zero: condition
-        # the independent draw on that, as the prior with its linear constraint does.
-        weights = widths[heavy] ** 2
-        deviation[heavy] -= weights / weights.sum() * deviation[heavy].sum()
         shares = base / base[heavy].sum()
-        drawn = np.maximum(shares * mass + deviation, 0.0)
-        for name, value in zip(names, drawn, strict=True):
+        widths = width * np.array([composition_width(stock.mass, share) for share in shares])
+        present = base > 0
+        part = np.where(heavy, widths**2, 0.0)
+        part /= max(part.sum(), 1e-300)
+        while True:
+            mass = rng.normal(stock.mass, width * stock.mass_sd)
+            deviation = widths * rng.normal(size=len(names))
+            drawn = shares * mass + deviation - part * deviation[heavy].sum()
+            if np.all(drawn[present] > 0):
+                break
+        for name, value in zip(names, np.where(present, drawn, 0.0), strict=True):
             values[model.position(name)] = value
 
     def solve(

@@ -26,6 +26,9 @@ STOCK_COMPOSITION = 0.1
 """Standard deviation of the share of a component in an opening stock, relative, before any
 reading [common_practice]."""
 
+ABSENT = 1e-6
+"""Share that a component which usually is not in a stock might have all the same."""
+
 
 @dataclass(frozen=True)
 class SoftStatement:
@@ -121,8 +124,20 @@ def stocks(model: Model) -> list[StockPlace]:
     return found
 
 
+def composition_width(mass: float, share: float) -> float:
+    """Standard deviation of a component of an opening stock beside its usual share. [t]."""
+    return max(STOCK_COMPOSITION * mass * (share if share > 0 else ABSENT), 1e-9)
+
+
 def opening_statements(model: Model, usual: Solved) -> list[SoftStatement]:
-    """Soft priors on the opening stocks: usual mass, and composition near the usual one."""
+    """Soft priors on the opening stocks: usual mass, and composition near the usual one.
+
+    The components deviate from their usual shares of the mass independently of each other,
+    but for their sum, which is the mass itself. A statement for every component would be one
+    too many: it would hold by itself, and the global test would count it as a check. So each
+    component is stated beside those before it, which gives as many statements as there are
+    freedoms and the same sum of squares [own_derivation].
+    """
     statements = []
     for stock in stocks(model):
         state = model.states[stock.opening]
@@ -130,18 +145,25 @@ def opening_statements(model: Model, usual: Solved) -> list[SoftStatement]:
         statements.append(
             SoftStatement(f"{stock.opening}, mass", state.flow, stock.mass, stock.mass_sd)
         )
-        present = [c for c in state.components if usual[f"{stock.opening}.{c}"] > 0]
+        deviations, widths = {}, {}
         for component in state.components:
             share = usual[f"{stock.opening}.{component}"] / mass
-            width = STOCK_COMPOSITION * stock.mass * (share if component in present else 1e-6)
-            statements.append(
-                SoftStatement(
-                    f"{stock.opening}, {component}",
-                    state.values[component] - share * state.flow,
-                    0.0,
-                    max(width, 1e-9),
-                )
-            )
+            deviations[component] = state.values[component] - share * state.flow
+            widths[component] = composition_width(stock.mass, share)
+        heavy = [component for component in state.components if component in MASS]
+        before, variance = deviations[heavy[0]], widths[heavy[0]] ** 2
+        stated, sd = dict(deviations), dict(widths)
+        for component in heavy[1:]:
+            part = widths[component] ** 2 / variance
+            stated[component] = deviations[component] - part * before
+            sd[component] = widths[component] * float(np.sqrt(1 + part))
+            before += deviations[component]
+            variance += widths[component] ** 2
+        del stated[heavy[0]]
+        statements += [
+            SoftStatement(f"{stock.opening}, {component}", expression, 0.0, sd[component])
+            for component, expression in stated.items()
+        ]
     return statements
 
 
