@@ -356,6 +356,12 @@ def _place_of(sentence: str, places: Mapping[str, tuple[Place, Mapping[str, Any]
     name = min(spoken, key=lambda known: sentence.index(f"'{known}'"))
     place, table = places[name]
     ports = [key for key in table if f"'{key}'" in sentence or f"({key})" in sentence]
+    ports += [
+        key
+        for key, value in table.items()
+        for stream in (value if isinstance(value, list) else [value])
+        if key != "name" and sentence.startswith(f"Stream '{stream}' ")
+    ]
     # The sentence names station and port already: here only their line is wanted.
     return Place(place.table, place.number, "", ports[0] if ports else "", place.item)
 
