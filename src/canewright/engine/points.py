@@ -5,12 +5,14 @@ quantities can be read by name). Points are written with underscores: the stream
 juice" is the point `mixed_juice`.
 """
 
+import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
 
 from canewright.engine.model import Model
+from canewright.laboratory.instruments import widening
 from canewright.laboratory.readings import READINGS, Reading, Uncertainty
 from canewright.ops import Numeric
 from canewright.streams import State
@@ -56,9 +58,14 @@ class Channel:
 
 @dataclass
 class Points:
-    """Every point of a model and what can be read there."""
+    """Every point of a model and what can be read there.
+
+    `on` is the day of the period: an instrument overdue for calibration then has a wider
+    bias (`canewright.laboratory.instruments.widening`). Left out, dates play no part.
+    """
 
     model: Model
+    on: datetime.date | None = None
 
     @cached_property
     def owners(self) -> dict[str, str]:
@@ -167,6 +174,8 @@ class Points:
             spread = getattr(instrument, part)
             if spread is not None:
                 values[part], values[f"{part}_relative"] = spread.value, spread.relative
+        if self.on is not None:
+            values["bias"] *= widening(instrument.calibrated, instrument.due, self.on)
         return Channel(**values)
 
     def channel(self, point: str, analysis: str) -> Channel:
