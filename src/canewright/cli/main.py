@@ -1,6 +1,7 @@
 """The `canewright` command: its list of commands, and what happens when one fails."""
 
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 from typing import Annotated
@@ -10,7 +11,12 @@ import typer
 from canewright import __version__
 from canewright.cli import problems
 
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # read when numpy is first imported
+"""Many small solves: a second thread in each costs more than it brings, twentyfold when busy."""
+
 COMMANDS = (
+    "balance",
+    "explain",
     "new",
     "formula",
     "docs",

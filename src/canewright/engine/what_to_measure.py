@@ -12,6 +12,7 @@ from canewright.engine.explain import prior_in_words
 from canewright.engine.points import Channel, Points
 from canewright.engine.reconcile import Estimate
 from canewright.laboratory.predictions import RELATIONS
+from canewright.laboratory.reading import stream_class
 
 WORTH_READING = 0.9
 """A reading is worth proposing if it brings the uncertainty below this part; our choice."""
@@ -19,6 +20,8 @@ PRIORS_TRIED = 3
 """Heaviest priors of a figure around which a reading is looked for."""
 TELLS_OF_RELATIONS = ("sucrose", "dry_solids")
 """Analyses that say how pol and Brix relate to the state."""
+LIQUID = ("juice", "syrup", "molasses")
+"""Classes of streams whose volume a meter can tell."""
 NOT_READ = ("undetermined",)
 """Quantities that no instrument shows."""
 
@@ -113,7 +116,8 @@ class _Near:
     def _can_be_read(self, channel: Channel) -> bool:
         """Streams and stocks can be sampled; of a station only what people set is noted."""
         if channel.kind != "quantity":
-            return True
+            kind = self._model.states[channel.owner].kind
+            return channel.analysis != "volume" or stream_class(kind) in LIQUID
         variable = self._model.variables[self._model.position(channel.owner)]
         return variable.role == "setting" and channel.analysis not in NOT_READ
 

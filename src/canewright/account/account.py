@@ -1,0 +1,270 @@
+"""From a factory file and a file of readings to the account of the shift."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from canewright.account.lines import (
+    LedgerAccount,
+    ReadingLine,
+    ledger_account,
+    ledger_expressions,
+    reading_lines,
+)
+from canewright.account.sentences import closing, undetermined
+from canewright.engine.explain import Statement, statements
+from canewright.engine.model import compile
+from canewright.engine.nominal import Prepared, prepare
+from canewright.engine.points import Points
+from canewright.engine.reconcile import Estimate, Measurement, Reconciler
+from canewright.engine.simulate import SolveFailed
+from canewright.engine.suspects import Suspects, find_suspects
+from canewright.engine.what_to_measure import Hint, what_to_measure
+from canewright.engine.wild_readings import reconcile
+from canewright.figures.control import control_figures
+from canewright.figures.figure import Figure
+from canewright.figures.ledgers import Ledger, ledgers
+from canewright.files.catalogue import FactoryCatalogue
+from canewright.files.factory import read_factory
+from canewright.files.readings import combine, read_readings
+from canewright.files.rows import CombinedReading, ReadingsFile, ShiftFacts
+from canewright.flowsheet import Factory
+
+Progress = Callable[[str], None]
+HINTED = ("undetermined_loss", "boiling_house_recovery", "sucrose_extraction")
+"""Figures that get a hint of what to measure where they are not determined; besides them
+the figures of the undetermined loss by section."""
+
+
+@dataclass
+class Account:
+    """Everything that can be said of a shift.
+
+    Attributes
+    ----------
+    factory, shift, hours
+        What was balanced, and over how long. [h]
+    plain : Estimate
+        The readings as they came.
+    suspects : Suspects
+        What is wrong with them, and the estimate from which all figures are taken.
+    figures, statements : dict
+        Control figures by name, and what is known of each.
+    ledgers : dict
+        Ledgers by component.
+    readings : list
+        Every reading, in the order of the file.
+    hints : dict
+        Figure -> what to measure, for those not determined.
+    seconds : float
+        From the files to here.
+    """
+
+    factory: Factory
+    shift: ShiftFacts
+    hours: float
+    plain: Estimate
+    suspects: Suspects
+    figures: dict[str, Figure]
+    statements: dict[str, Statement]
+    ledgers: dict[str, LedgerAccount]
+    readings: list[ReadingLine]
+    hints: dict[str, Hint | None]
+    seconds: float
+    file: str = ""
+    notes: list[str] = field(default_factory=list)
+
+    @property
+    def estimate(self) -> Estimate:
+        """The reconciled shift with what was found allowed for."""
+        return self.suspects.estimate
+
+    @cached_property
+    def closing(self) -> str:
+        """Whether the balance closes."""
+        return closing(self.suspects)
+
+    @cached_property
+    def sucrose(self) -> str:
+        """What is undetermined, and whether that is a finding; empty without a loss to find."""
+        known = self.statements.get("undetermined_loss")
+        if known is None:
+            return ""
+        hint = self.hints.get("undetermined_loss")
+        return undetermined(known, self.ledgers["sucrose"].base_name, hint)
+
+    @property
+    def verdict(self) -> str:
+        """One or two sentences: does it close, what is doubtful, is sucrose missing."""
+        from canewright.account.sentences import headline
+
+        doubtful = [f"Doubtful: {headline(finding)}." for finding in self.suspects.findings]
+        sucrose = self.sucrose
+        sucrose = f"Sucrose: {sucrose}" if sucrose else ""
+        return " ".join(part for part in (self.closing, *doubtful, sucrose) if part)
+
+    @property
+    def shown(self) -> list[str]:
+        """Names of the figures printed without being asked for."""
+        return [name for name, figure in self.figures.items() if figure.headline]
+
+
+def balance(
+    factory_path: str | Path, readings_path: str | Path, progress: Progress | None = None
+) -> Account:
+    """Balance a shift from its files.
+
+    Parameters
+    ----------
+    factory_path, readings_path : path
+        The factory file (TOML) and the shift's readings (CSV, XLSX, ODS).
+    progress : callable, optional
+        Told what is being done, in a few words.
+
+    Raises
+    ------
+    InputRefused
+        With everything that is wrong with either file.
+    SolveFailed
+        If the shift cannot be balanced, naming the equations that did not close.
+    """
+    begun = time.perf_counter()
+    say = progress or (lambda words: None)
+    say("Reading the factory")
+    factory = read_factory(factory_path)
+    prepared, notes = _prepared(factory)
+    say("Reading the readings")
+    catalogue = FactoryCatalogue(Points(prepared.model))
+    taken = read_readings(readings_path, catalogue)
+    combined = combine(taken.rows, catalogue)
+    return account_of(prepared, combined, taken, notes=notes, begun=begun, progress=say)
+
+
+def _prepared(factory: Factory) -> tuple[Prepared, list[str]]:
+    """The factory at its usual point, or at its first guess where that cannot be solved."""
+    try:
+        return prepare(factory), []
+    except SolveFailed as failure:
+        model = compile(factory)
+        usual: Any = _Unsolved(model.guess)
+        note = (
+            f"The factory file's usual figures do not make a factory that runs "
+            f"({failure.sentence.rstrip('.')}); the balance started from first guesses."
+        )
+        return Prepared(model, usual, usual, []), [note]
+
+
+@dataclass
+class _Unsolved:
+    """Stands in for a solution of the usual point that could not be found."""
+
+    values: np.ndarray
+
+
+def account_of(
+    prepared: Prepared,
+    readings: Sequence[CombinedReading],
+    taken: ReadingsFile | None = None,
+    *,
+    priors: Mapping[str, tuple[float, float]] | None = None,
+    notes: Sequence[str] = (),
+    begun: float | None = None,
+    progress: Progress | None = None,
+) -> Account:
+    """The account of a shift whose factory is compiled and whose readings are combined.
+
+    Parameters
+    ----------
+    prepared : Prepared
+    readings : sequence of CombinedReading
+        One for each point and analysis.
+    taken : ReadingsFile, optional
+        For the facts of the shift and the name of the file.
+    priors : mapping, optional
+        Priors (mean, sd) by name in place of the model's: stocks and biases carried over.
+    notes : sequence of str
+        What is to be said about the start, should the balance fail.
+    begun : float, optional
+        When the work began, by `time.perf_counter`.
+    progress : callable, optional
+
+    Raises
+    ------
+    SolveFailed
+        If the shift cannot be balanced.
+    """
+    begun = time.perf_counter() if begun is None else begun
+    say = progress or (lambda words: None)
+    model = prepared.model
+    facts = taken.shift if taken is not None else ShiftFacts()
+    hours = facts.hours or model.factory.shift_hours
+    points = Points(model)
+    say("Writing the equations")
+    channels = [points.channel(reading.point, reading.analysis) for reading in readings]
+    reconciler = Reconciler(model, channels, prepared.statements)
+    measured = [Measurement(r.point, r.analysis, r.value, r.count) for r in readings]
+    say("Balancing")
+    try:
+        plain = reconcile(reconciler, measured, prepared.usual.values, hours=hours, priors=priors)
+    except SolveFailed as failure:
+        raise SolveFailed(" ".join([failure.sentence, *notes]), failure.open_equations) from failure
+    say("Looking for suspects")
+    suspects = find_suspects(plain)
+    say("Working out the figures")
+    clean = suspects.estimate
+    books = ledgers(model)
+    figures = control_figures(model, reconciler.relations, books)
+    known, accounts = _numbers(clean, figures, books)
+    figures = {name: figures[name] for name in known}
+    hints = _hints(clean, figures, known)
+    return Account(
+        factory=model.factory,
+        shift=facts,
+        hours=hours,
+        plain=plain,
+        suspects=suspects,
+        figures=figures,
+        statements=known,
+        ledgers=accounts,
+        readings=reading_lines(plain, suspects),
+        hints=hints,
+        seconds=time.perf_counter() - begun,
+        file=taken.file if taken is not None else "",
+    )
+
+
+def _numbers(
+    clean: Estimate, figures: Mapping[str, Figure], books: Mapping[str, Ledger]
+) -> tuple[dict[str, Statement], dict[str, LedgerAccount]]:
+    """Statements of all figures and all rows of all ledgers, at once."""
+    expressions = [figure.expression for figure in figures.values()]
+    for ledger in books.values():
+        expressions += ledger_expressions(ledger)
+    numbers = iter(statements(clean, expressions))
+    known = {name: next(numbers) for name in figures}
+    accounts = {name: ledger_account(ledger, numbers) for name, ledger in books.items()}
+    present = {
+        name: statement
+        for name, statement in known.items()
+        if not (statement.value == 0.0 and statement.sd == 0.0)
+    }
+    return present, accounts
+
+
+def _hints(
+    clean: Estimate, figures: Mapping[str, Figure], known: Mapping[str, Statement]
+) -> dict[str, Hint | None]:
+    wanted = [
+        name
+        for name in figures
+        if (name in HINTED or name.startswith("undetermined_loss")) and not known[name].determined
+    ]
+    found = what_to_measure(clean, [figures[name].expression for name in wanted])
+    return dict(zip(wanted, found, strict=True))
