@@ -104,7 +104,7 @@ class CheckVerdict:
         newest = self.single.plotted.size - 1
         drift = [signal for signal in self.average.signals if signal.at == newest]
         if drift:
-            return f"It has drifted. {found}: {drift[0].look_for}."
+            return f"It has drifted. {found}: clean it, check the standard, calibrate it."
         single = [signal for signal in self.single.signals if signal.at == newest]
         if single:
             said = single[0]

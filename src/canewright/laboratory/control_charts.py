@@ -272,7 +272,7 @@ def moving_average(
             int(at),
             "average_beyond_limit",
             "the moving average is beyond its limit",
-            "a drift or a small lasting shift: clean, check the standard, calibrate",
+            "a drift or a small lasting shift: a soiled prism or cell, an old standard",
             "roberts1959",
         )
         for at in outside
