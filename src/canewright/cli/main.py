@@ -23,6 +23,8 @@ COMMANDS = (
     "station",
     "points",
     "check",
+    "specification",
+    "chart",
 )
 """Each is a file `NAME_command.py` in this folder with a function `register(app)`."""
 
