@@ -59,6 +59,8 @@ class RawInput:
         Refuse the value without a unit, because laboratories differ in it.
     bench : str
         A sentence: what to check at the bench when the value cannot be.
+    reminder : str
+        A sentence that warns when the default is taken.
     text : str
         What else one must know to read it.
     """
@@ -78,6 +80,7 @@ class RawInput:
     takes: str = ""
     unit_required: bool = False
     bench: str = ""
+    reminder: str = ""
     text: str = ""
 
     @property
@@ -194,6 +197,9 @@ class Given(Mapping[str, float]):
         return len(self._values)
 
 
+Steps = Callable[[Mapping[str, Numeric]], list[Step]]
+"""From values by name to the lines of the working, the result last."""
+
 Check = Callable[[Given], Iterable[Remark]]
 """Looks at readings together; the name `result` holds the result when there is one."""
 
@@ -223,6 +229,9 @@ class Method:
         that is more than the raw readings tell [instrument_judgement].
     valid : mapping
         Name of an input, or `result`: range for which the method is stated.
+    usual : mapping
+        Quantity of the table of usual ranges -> name of the step that is it; the analysis and
+        the result where it is left out.
     cautions : tuple of str
         Keys of `canewright.laboratory.cautions.CAUTIONS`.
     substitutes : str
@@ -241,7 +250,7 @@ class Method:
     unit: str
     classes: tuple[str, ...]
     inputs: tuple[RawInput, ...]
-    steps: Callable[[Mapping[str, Numeric]], list[Step]]
+    steps: Steps
     source: str
     at: str
     known: Known
@@ -249,6 +258,7 @@ class Method:
     precision: Precision | None = None
     sampling: float = 0.0
     valid: Mapping[str, tuple[float, float]] = field(default_factory=dict)
+    usual: Mapping[str, str] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
     substitutes: str = ""
     default: bool = False
@@ -374,6 +384,7 @@ def examine(method: Method, given: Mapping[str, float]) -> Worked:
                 )
             elif raw.default is not None:
                 usable[raw.name] = raw.default
+                remarks += [warning(raw.name, raw.reminder)] if raw.reminder else []
             continue
         said = _limits(raw, value)
         remarks += said
@@ -405,7 +416,8 @@ def examine(method: Method, given: Mapping[str, float]) -> Worked:
 def _limits(raw: RawInput, value: float) -> list[Remark]:
     shown = f"{raw.name} = {value:g} {raw.unit}"
     if not math.isfinite(value) or not raw.low <= value <= raw.high:
-        sentence = f"{shown} cannot be: {raw.label} lies between {raw.low:g} and {raw.high:g}."
+        limits = f"{raw.low:g} to {raw.high:g} {raw.unit}"
+        sentence = f"{shown} is outside what can be taken for the {raw.label}, {limits}."
         return [refusal(raw.name, f"{sentence} {raw.bench}".rstrip())]
     if raw.near is not None and not raw.near[0] <= value <= raw.near[1]:
         sentence = f"{shown} is unusual: mostly {raw.near[0]:g} to {raw.near[1]:g} {raw.unit}."
