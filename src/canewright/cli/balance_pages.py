@@ -112,7 +112,7 @@ def _ledger_rows(
             name,
             _amount(amount, factor),
             f"{percent.value:.2f}",
-            number(half, half) if half > 0 else "",
+            number(half, half / COVERAGE) if half > 0 else "",
             _standing(amount),
         )
     ]
@@ -175,7 +175,7 @@ def _figure_numbers(known: Statement) -> tuple[str, str]:
     value = number(known.value, known.sd)
     if known.one_sided in ("at least", "at most"):
         value = f"{known.one_sided} {value}"
-    return value, number(half, half)
+    return value, number(half, known.sd)
 
 
 def _readings(screen: Console, account: Account, *, everything: bool) -> None:
