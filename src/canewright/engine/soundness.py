@@ -107,26 +107,35 @@ class _Joint:
         self.excess += other.excess
         self.has_pressure = self.has_pressure or other.has_pressure
 
-    def sentence(self) -> str:
-        """What is wrong, where, and what to do; for an excess other than 0."""
+    @property
+    def set_twice(self) -> bool:
+        """Whether more than one station sets the pressure."""
+        return self.has_pressure and len(self.sets_pressure) > 1
+
+    def sentences(self) -> list[str]:
+        """What is wrong, where, and what to do; empty where all is decided once."""
         names = quoted(self.names)
-        pressure_off = self.has_pressure and len(self.sets_pressure) != 1
-        if self.shares:
-            return self._about_shares(names)
-        if self.excess > 0:
-            return self._undecided(names, pressure_off)
-        if pressure_off and len(self.sets_pressure) > 1:
-            return (
+        told = []
+        if self.set_twice:
+            told.append(
                 f"The pressure of {names} is set by stations {quoted(self.sets_pressure)}. "
                 "Leave it to one of them."
             )
-        return (
+        excess = self.excess + (len(self.sets_pressure) - 1 if self.set_twice else 0)
+        if not excess:
+            return told
+        if self.shares:
+            return [*told, self._about_shares(names, excess)]
+        if excess > 0:
+            return [*told, self._undecided(names)]
+        return [
+            *told,
             f"Too much is decided about {names}: {self._needs()}{self._given()}, and nothing "
             "takes up the difference. Add a station that makes up what is lacking or takes what "
-            "is left."
-        )
+            "is left.",
+        ]
 
-    def _undecided(self, names: str, pressure_off: bool) -> str:
+    def _undecided(self, names: str) -> str:
         if len(self.makes_up) > 1:
             return (
                 f"Stations {quoted(self.makes_up)} all make up what {names} lacks: nothing "
@@ -144,18 +153,18 @@ class _Joint:
                 f"{quoted(self.takes_what_comes)} takes what comes: nothing decides how much. "
                 "Connect it to what needs it, or take it away."
             )
-        if pressure_off:
+        if self.has_pressure and not self.sets_pressure:
             return (
                 f"Nothing sets the pressure of {names}. Lead it to a station that does (a "
                 "'condenser', a 'desuperheater'), or to one that takes just what it needs."
             )
         return f"Nothing decides how much {names} there is. Let a station need it or set it."
 
-    def _about_shares(self, names: str) -> str:
+    def _about_shares(self, names: str, excess: int) -> str:
         stations = f"Station{'s' if len(self.shares) > 1 else ''} {quoted(self.shares)}"
         verb = "leave" if len(self.shares) > 1 else "leaves"
         opening = f"{stations} {verb} the sharing out to those who draw {names}, "
-        if self.excess > 0:
+        if excess > 0:
             return (
                 f"{opening}but too many of them ({quoted(self.takes_what_comes)}) take what "
                 "comes. Let all but one need a certain amount, or use a 'splitter'."
@@ -184,9 +193,10 @@ def open_ends(model: Model) -> list[str]:
 
     Every station says which of its inlets it draws from at need (`demands`) and what it
     leaves to those who draw (`supplies`). On each stream or main exactly one thing must be
-    left over to be found from all the rest.
+    left over to be found from all the rest: an amount, or, where all amounts are decided, the
+    pressure.
     """
-    return [joint.sentence() for joint in joints(model) if joint.excess]
+    return [sentence for joint in joints(model) for sentence in joint.sentences()]
 
 
 def joints(model: Model) -> list[_Joint]:
@@ -298,12 +308,15 @@ def structure(model: Model) -> list[str]:
     First what can be said of single streams and mains, then holds that cannot work, and
     what is then still left over equation by equation.
     """
+    said = cycles(model.flowsheet) + open_ends(model)
+    if said:
+        return said
     fixed = set(usually_fixed(model))
     free = [position for position in range(len(model.variables)) if position not in fixed]
     left_over = unmatched(model, free)
     if not left_over and len(free) == model.residuals.numel():
         return []
-    return cycles(model.flowsheet) + open_ends(model) or _holds(model) or _in_words(left_over)
+    return _holds(model) or _in_words(left_over)
 
 
 def _holds(model: Model) -> list[str]:
