@@ -1,9 +1,9 @@
 """Reconciling a shift in which a reading is wildly wrong: 26 Brix for 62.
 
-Such a reading pulls the solver so far from any factory that it may not come back. It is
-then given less weight, as much less as it is off, until the others have found each other;
-if the shift can be solved from there with its full weight it is, and if not the reading
-keeps the lower weight and stands out as a suspect all the same.
+Such a reading pulls the solution so far from any factory that it may not be found, or be
+one in which nothing flows. It is then given less weight, as much less as it is off, until
+the others have found each other. It keeps that weight, and stands out as a suspect all the
+same: it is still further off than any test allows.
 """
 
 from __future__ import annotations
@@ -19,6 +19,8 @@ from canewright.engine.simulate import SolveFailed
 
 FARTHEST = 6.0
 """Standard deviations at which a wild reading is held back; well above any test's limit."""
+WILD = 50.0
+"""Standard deviations off, after a plain balance, from which a reading is held back."""
 ROUNDS = 8
 SETTLED = 0.02
 """Relative change of every weight at which the rounds end."""
@@ -41,13 +43,33 @@ def reconcile(
         If it cannot be solved even with wild readings held back.
     """
     begun = time.perf_counter()
+    failure: SolveFailed | None = None
+    plain: Estimate | None = None
     try:
-        return reconciler.solve(measurements, start, hours=hours, warm=warm, priors=priors)
-    except SolveFailed as failure:
-        solution = _held_back(reconciler, measurements, start, hours, priors)
-        if solution is None:
-            raise failure
+        plain = reconciler.solve(measurements, start, hours=hours, warm=warm, priors=priors)
+        if _sound(plain):
+            return plain
+    except SolveFailed as error:
+        failure = error
+    solution = _held_back(reconciler, measurements, start, hours, priors)
+    if solution is not None:
         return Estimate(reconciler, tuple(measurements), solution, time.perf_counter() - begun)
+    if failure is not None:
+        raise failure
+    assert plain is not None
+    return plain
+
+
+def _sound(estimate: Estimate) -> bool:
+    """Whether a plain balance is near enough to a factory for its tests to mean something."""
+    problem, solution = estimate.reconciler.problem, estimate.solution
+    at = problem.linearise(solution.z, solution.parameters)
+    count = len(estimate.reconciler.channels)
+    pull = np.abs((solution.values - solution.fitted)[:count] / solution.sd[:count])
+    finite = (
+        np.isfinite(at.data_jacobian.data).all() and np.isfinite(at.constraint_jacobian.data).all()
+    )
+    return bool(finite and np.all(pull < WILD))
 
 
 def _held_back(
@@ -71,9 +93,7 @@ def _held_back(
         if not trial.ok:
             return None
         found = trial
-    assert found is not None
-    full = problem.solve(values, sd, point, found, parameters)
-    return full if full.ok else found
+    return found
 
 
 def _widened(
