@@ -14,8 +14,9 @@ import numpy as np
 from canewright.demo.truth import Workshop
 from canewright.engine.nominal import stocks
 from canewright.engine.reconcile import Measurement
-from canewright.engine.simulate import SolveFailed, Solved
+from canewright.engine.simulate import Solved, SolveFailed
 from canewright.files.rows import ReadingRow, ShiftFacts
+from canewright.streams import MASS
 
 SEASON_START = datetime(2026, 7, 6, 6, 0)
 SEED = 20260706
@@ -32,6 +33,9 @@ LOSSES = {
 """True undetermined losses, % of the section's sucrose: the season's level."""
 
 LOSS_WANDER = 0.15
+
+STOCK_HOURS = 40.0
+"""Hours in which a store that is too full or too empty is brought back to its usual stock."""
 
 
 @dataclass(frozen=True)
@@ -193,6 +197,7 @@ class Season:
                 if leaks:
                     values[model.position(LEAK[0])] += LEAK[1]
                 if truth is not None:
+                    self._send_away(values, truth)
                     for stock in stocks(model):
                         for component in model.states[stock.opening].components:
                             values[model.position(f"{stock.opening}.{component}")] = truth[
@@ -217,6 +222,21 @@ class Season:
             values[i] = min(max(value, variable.lower), variable.upper)
         for name, level in self.losses.items():
             values[model.position(name)] = level + LOSS_WANDER * self.rng.normal()
+
+    def _send_away(self, values: np.ndarray, last: Solved) -> None:
+        """Stores send away what came in, and bring the stock back to its usual size in time."""
+        model = self.workshop.prepared.model
+        for stock in stocks(model):
+            name = f"{stock.station}.dispatch"
+            if name not in model.index:
+                continue
+            held, came = (
+                sum(last[f"{stream}.{c}"] for c in model.states[stream].components if c in MASS)
+                for stream in (stock.closing, stock.feed)
+            )
+            usual = values[model.position(name)] * (1 + 0.05 * self.rng.normal())
+            wanted = 0.5 * (came + usual) + (held - stock.mass) / STOCK_HOURS
+            values[model.position(name)] = max(wanted, 0.1 * came)
 
     def _written(self, number: int, truth: Solved, present: list[Fault]) -> Shift:
         hours = self.workshop.prepared.model.factory.shift_hours
