@@ -112,8 +112,15 @@ class Workshop:
             parameters[model.parameter_names.index(name)] = value
         return self.prepared.simulator.solve(values, parameters)
 
-    def truth(self, rng: np.random.Generator, width: float = 1.0) -> Solved:
+    def truth(
+        self,
+        rng: np.random.Generator,
+        width: float = 1.0,
+        changes: Mapping[str, float] | None = None,
+    ) -> Solved:
         """A drawn factory that can exist: draws that cannot be solved are drawn again.
+
+        `changes` sets sizes (spills) by name.
 
         Raises
         ------
@@ -122,7 +129,7 @@ class Workshop:
         """
         for _ in range(ATTEMPTS):
             try:
-                return self.solve(self.draw(rng, width))
+                return self.solve(self.draw(rng, width), changes=changes)
             except SolveFailed:
                 continue
         raise SolveFailed(f"None of {ATTEMPTS} draws of the factory can be solved.")
@@ -166,9 +173,21 @@ class Workshop:
             measurements.append(Measurement(channel.point, channel.analysis, float(read), count))
         return measurements
 
-    def shift(self, seed: int, width: float = 1.0) -> MadeUp:
-        """A made-up shift from one seed."""
+    def shift(
+        self,
+        seed: int,
+        width: float = 1.0,
+        *,
+        faults: Mapping[str, float] | None = None,
+        changes: Mapping[str, float] | None = None,
+    ) -> MadeUp:
+        """A made-up shift from one seed.
+
+        The same seed gives the same draws and noise with faults (added to readings, in their
+        unit) and changes (of sizes, such as spills) as without.
+        """
         rng = np.random.default_rng(seed)
-        truth = self.truth(rng, width)
+        truth = self.truth(rng, width, changes)
         biases, relations = self.biases(rng), self.relations(rng)
-        return MadeUp(truth, relations, biases, self.read(truth, rng, biases, relations))
+        readings = self.read(truth, rng, biases, relations, faults)
+        return MadeUp(truth, relations, biases, readings)
