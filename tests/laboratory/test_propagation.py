@@ -1,6 +1,8 @@
 """Uncertainty from raw readings: against drawing them anew, and against published examples."""
 
 import math
+import subprocess
+import sys
 
 import numpy as np
 import pytest
@@ -263,3 +265,14 @@ def test_no_analyses_have_an_empty_covariance():
 def test_what_cannot_be_propagated_is_refused_in_words(make, told):
     with pytest.raises(ValueError, match=told):
         make()
+
+
+def test_the_laboratory_starts_without_solver_or_statistics_library():
+    modules = ("propagation", "drawing", "lots", "samples", "duplicates", "check_samples",
+               "chart_drawing", "instruments", "method")  # fmt: skip
+    imports = "; ".join(f"import canewright.laboratory.{name}" for name in modules)
+    listed = subprocess.run(
+        [sys.executable, "-c", f"{imports}; import sys; print(*sys.modules)"],
+        check=True, capture_output=True, text=True,
+    ).stdout.split()  # fmt: skip
+    assert not {"casadi", "scipy", "pint"} & set(listed)
