@@ -1,0 +1,352 @@
+"""Shifts chained: what each leaves behind is where the next begins.
+
+Carried from shift to shift, with their whole covariance: stocks component by component, the
+bias of every instrument, the level of every setting and performance parameter, the relations
+between state and readings, and the running totals of the periods that are open. The totals
+are carried together with the rest, so that what a later shift says of a bias corrects what was
+added up before. Each shift's equations are linearised once at its own most likely point; what
+was said of earlier shifts is not linearised again.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterable, Sequence
+from datetime import timedelta
+
+import numpy as np
+import scipy.sparse as sparse
+
+from canewright.engine.adjustment import Vector
+from canewright.engine.amounts import Amounts
+from canewright.engine.carried import Carried, Step
+from canewright.engine.chain_parts import (
+    Block,
+    ChainState,
+    Freed,
+    Memory,
+    Period,
+    Said,
+    ShiftReadings,
+    ShiftResult,
+)
+from canewright.engine.chained_shift import Balanced, ShiftBalancer
+from canewright.engine.filter import Totals, even, update
+from canewright.engine.kkt import Matrix
+from canewright.engine.reconcile import Reconciler
+from canewright.engine.response import Local
+from canewright.engine.running import Running
+from canewright.engine.simulate import SolveFailed
+
+__all__ = ["Chain", "ChainState", "Freed", "Memory", "Period", "ShiftReadings", "ShiftResult"]
+
+JOINED = timedelta(minutes=30)
+"""Longest time between two shifts that still counts as none; our choice."""
+
+
+Watcher = Callable[["Chain", ChainState, Balanced, Step, Matrix], None]
+
+
+class Chain:
+    """The filter over the shifts of one factory.
+
+    Parameters
+    ----------
+    reconciler : Reconciler
+        For the channels of all shifts.
+    usual : array
+        Values of the model's variables to begin from.
+    amounts : Amounts
+        What is added up.
+    figures : Amounts, optional
+        What is asked of each shift.
+    periods : sequence of Period
+        What is added up over which shifts; the longest is the one "to date".
+    freed : sequence of Freed
+        Instruments whose bias is let go.
+    """
+
+    def __init__(
+        self,
+        reconciler: Reconciler,
+        usual: Vector,
+        amounts: Amounts,
+        figures: Amounts | None = None,
+        periods: Sequence[Period] = (),
+        freed: Sequence[Freed] = (),
+    ) -> None:
+        self.reconciler = reconciler
+        self.carried = Carried(reconciler)
+        self.balancer = ShiftBalancer(self.carried)
+        self.usual = usual
+        self.amounts = amounts
+        self.figures = figures if figures is not None else Amounts(reconciler, ())
+        self.running = Running(self.carried, amounts, periods)
+        self.freed = tuple(freed)
+        self.headline = amounts.chosen(headline=True)
+        self.watcher: Watcher | None = None
+        mean, covariance = self.carried.beforehand()
+        self._alone = mean, covariance + np.diag(self.carried.scatter)
+
+    def begin(self) -> ChainState:
+        """The state before the first shift."""
+        mean, covariance = self.carried.beforehand()
+        return ChainState(0, mean, covariance, Totals.none(self.carried.size))
+
+    def run(
+        self,
+        shifts: Iterable[ShiftReadings],
+        state: ChainState | None = None,
+        each: Callable[[ShiftResult], None] = lambda result: None,
+        memories: list[Memory] | None = None,
+    ) -> tuple[ChainState, list[ShiftResult], list[tuple[ShiftReadings, str]]]:
+        """Filter shifts in order.
+
+        Parameters
+        ----------
+        shifts : iterable of ShiftReadings
+        state : ChainState, optional
+            To go on from; the beginning when left out.
+        each : callable
+            Called with each result.
+        memories : list, optional
+            Filled with what the smoother needs.
+
+        Returns
+        -------
+        state : ChainState
+        results : list of ShiftResult
+        skipped : list of (shift, sentence)
+            Shifts that could not be balanced: the chain goes on as after a gap.
+        """
+        state = self.begin() if state is None else state
+        results, skipped = [], []
+        for shift in shifts:
+            try:
+                state, result, memory = self.step(state, shift)
+            except SolveFailed as error:
+                skipped.append((shift, error.sentence))
+                self.pass_over(state)
+                continue
+            results.append(result)
+            if memories is not None:
+                memories.append(memory)
+            each(result)
+        return state, results, skipped
+
+    def pass_over(self, state: ChainState) -> None:
+        """Count a shift that is missing: its place in the periods is taken, nothing is added."""
+        state.number += 1
+
+    # -- one shift --------------------------------------------------------------------------
+
+    def step(
+        self, state: ChainState, shift: ShiftReadings
+    ) -> tuple[ChainState, ShiftResult, Memory]:
+        """Filter one shift.
+
+        Raises
+        ------
+        SolveFailed
+            If the shift cannot be balanced; the state is as it was.
+        """
+        begun = time.perf_counter()
+        carried = self.carried
+        step, joined = self._passing(state, shift)
+        mean, spread, cross = carried.passed(state.mean, state.covariance, state.totals.cross, step)
+        self._free(state.number, spread)
+        values, sd = self.reconciler.data(shift.measurements)
+        read = len(self.reconciler.channels)
+        whole = spread + np.diag(carried.scatter)
+        balanced = self._balance(state, shift, mean, whole, values[:read], sd[:read])
+        said = balanced.update
+        gain = said.gain(spread)
+        gain_inputs = gain + carried.scatter[:, None] * said.whitened.T
+        of_inputs = even(whole - gain_inputs @ gain_inputs.T)
+        inputs_carried = spread - gain_inputs @ gain.T
+        follow = balanced.local.places(carried.closings)
+        after, after_spread = self._after(
+            mean, spread, gain, balanced, of_inputs, inputs_carried, follow
+        )
+        figures, amounts, gradient = self._amounts(balanced, shift.hours)
+        # What is left of the last step, by the derivatives there.
+        rest = mean + gain_inputs @ said.innovation - balanced.point[carried.positions]
+        after[carried.is_stock] += follow @ rest
+        amounts = amounts + gradient[: amounts.size] @ rest
+        totals = Totals(state.totals.mean.copy(), state.totals.covariance.copy(), cross)
+        told = Said(
+            said, gain, gain_inputs, of_inputs, inputs_carried, follow, amounts,
+            gradient[: amounts.size],
+        )  # fmt: skip
+        blocks, totals = self.running.opened(state, totals)
+        totals = self.running.added(totals, blocks, state.number, told)
+        if self.watcher is not None:
+            self.watcher(self, state, balanced, step, spread)
+        stock = carried.is_stock
+        memory = Memory(
+            after,
+            after_spread,
+            (balanced.point[carried.positions] + rest)[stock],
+            of_inputs[np.ix_(stock, stock)],
+            self._opening_cross(inputs_carried, of_inputs, follow),
+            step,
+        )
+        result = self._result(
+            state, shift, joined, balanced, after, after_spread, figures, gradient, of_inputs,
+            amounts, totals, blocks, time.perf_counter() - begun,
+        )  # fmt: skip
+        new = ChainState(
+            state.number + 1, after, after_spread, totals, blocks, balanced.point, shift.hours,
+            shift.end, shift.start, balanced.local,
+        )  # fmt: skip
+        self.running.close(new)
+        return new, result, memory
+
+    def _passing(self, state: ChainState, shift: ShiftReadings) -> tuple[Step, bool]:
+        """How the carried come from the end of the last shift to the start of this one."""
+        usual = self.reconciler.model.factory.shift_hours
+        if state.point is None:
+            return self.carried.step(0.0, True), False
+        joined, elapsed = True, state.hours / usual
+        if shift.start is not None and state.end is not None and state.start is not None:
+            joined = abs(shift.start - state.end) <= JOINED
+            elapsed = (shift.start - state.start).total_seconds() / 3600 / usual
+        return self.carried.step(max(elapsed, 0.0), joined), joined
+
+    def _free(self, number: int, spread: Matrix) -> None:
+        """Widen the biases that are let go."""
+        for freed in self.freed:
+            place = self.carried.names.index(freed.instrument)
+            if number == freed.shift:
+                spread[place, place] += freed.jump**2
+            if number > freed.shift:
+                spread[place, place] += freed.wander**2
+
+    def _balance(
+        self,
+        state: ChainState,
+        shift: ShiftReadings,
+        mean: Vector,
+        whole: Matrix,
+        values: Vector,
+        sd: Vector,
+    ) -> Balanced:
+        """Balance from the shift before, else from a reconciliation with the same variances."""
+        if state.point is not None:
+            start = state.local or self._local(state.point, state.hours)
+            try:
+                return self.balancer.balance(mean, whole, values, sd, start, shift.hours)
+            except SolveFailed:
+                pass
+        estimate = self.reconciler.solve(
+            shift.measurements, self.usual, hours=shift.hours, priors=self._priors(mean, whole)
+        )
+        start = self._local(estimate.solution.z, shift.hours)
+        return self.balancer.balance(mean, whole, values, sd, start, shift.hours)
+
+    def _priors(self, mean: Vector, whole: Matrix) -> dict[str, tuple[float, float]]:
+        """Priors of a reconciliation with the same means and variances."""
+        sd = np.sqrt(np.diag(whole))
+        return {
+            f"calibration of {name}" if kind == "bias" else name: (float(m), float(s))
+            for name, kind, m, s in zip(
+                self.carried.names, self.carried.kinds, mean, sd, strict=True
+            )
+            if kind in ("bias", "level")
+        }
+
+    def _local(self, point: Vector, hours: float) -> Local:
+        parameters = self.reconciler.parameters(hours)
+        rows = self.reconciler.problem.row_scale(point, parameters)
+        return self.balancer.response.at(point, parameters, rows)
+
+    def _after(
+        self,
+        mean: Vector,
+        spread: Matrix,
+        gain: Matrix,
+        balanced: Balanced,
+        of_inputs: Matrix,
+        inputs_carried: Matrix,
+        follow: Matrix,
+    ) -> tuple[Vector, Matrix]:
+        """Mean and covariance of the carried after the shift: stocks are the closing ones."""
+        stock = self.carried.is_stock
+        after = mean + gain @ balanced.update.innovation
+        after[stock] = balanced.point[self.carried.closings]
+        covariance = spread - gain @ gain.T
+        beside = follow @ inputs_carried
+        beside[:, stock] = follow @ of_inputs @ follow.T
+        covariance[stock, :] = beside
+        covariance[:, stock] = beside.T
+        return after, even(covariance)
+
+    def _opening_cross(self, inputs_carried: Matrix, of_inputs: Matrix, follow: Matrix) -> Matrix:
+        """Covariance of the opening stocks with the carried after the shift."""
+        stock = self.carried.is_stock
+        cross = inputs_carried[stock, :].copy()
+        cross[:, stock] = of_inputs[stock, :] @ follow.T
+        return cross
+
+    def _amounts(self, balanced: Balanced, hours: float) -> tuple[Vector, Vector, Matrix]:
+        """Values of the figures, amounts, and the derivatives of both to the inputs."""
+        parameters = self.reconciler.parameters(hours)
+        amounts, lead = self.amounts.at(balanced.point, parameters)
+        figures, more = self.figures.at(balanced.point, parameters)
+        both = sparse.vstack([lead, more], format="csc")
+        return figures, amounts, balanced.local.through(both)
+
+    def _result(
+        self,
+        state: ChainState,
+        shift: ShiftReadings,
+        joined: bool,
+        balanced: Balanced,
+        after: Vector,
+        after_spread: Matrix,
+        figures: Vector,
+        gradient: Matrix,
+        of_inputs: Matrix,
+        amounts: Vector,
+        totals: Totals,
+        blocks: list[Block],
+        seconds: float,
+    ) -> ShiftResult:
+        lead = gradient[amounts.size :]
+        variances = np.einsum("ij,ij->i", lead @ of_inputs, lead)
+        head = gradient[self.headline]
+        _, beforehand = self._alone
+        nothing = np.zeros(balanced.noise.size)
+        alone = update(balanced.sensitivity, balanced.noise, beforehand, nothing)
+        pull = alone.gain(head @ beforehand)
+        longest = max(
+            (b for b in blocks if b.period.first <= state.number <= b.period.last),
+            key=lambda b: b.period.last - b.period.first,
+            default=None,
+        )
+        rows = np.zeros(0, int)
+        if longest is not None:
+            keep = np.isin(longest.amounts, self.headline)
+            rows = longest.rows[keep]
+        return ShiftResult(
+            number=state.number,
+            name=shift.name,
+            start=shift.start,
+            hours=shift.hours,
+            joined=joined,
+            gamma=balanced.gamma,
+            degrees_of_freedom=balanced.degrees_of_freedom,
+            aside=balanced.aside,
+            held=tuple(int(i) for i in balanced.held),
+            steps=balanced.steps,
+            seconds=seconds,
+            point=balanced.point,
+            carried=after,
+            carried_sd=np.sqrt(np.maximum(np.diag(after_spread), 0.0)),
+            figures=figures,
+            figures_sd=np.sqrt(np.maximum(variances, 0.0)),
+            amounts=amounts,
+            to_date=totals.mean[rows],
+            to_date_covariance=totals.covariance[np.ix_(rows, rows)],
+            alone_covariance=head @ beforehand @ head.T - pull @ pull.T,
+        )

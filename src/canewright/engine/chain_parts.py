@@ -1,0 +1,187 @@
+"""What a chain of shifts is made of: readings, periods, results, and what it carries."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from canewright.engine.adjustment import Vector
+from canewright.engine.carried import Step
+from canewright.engine.chained_shift import SetAside
+from canewright.engine.filter import Totals, Update
+from canewright.engine.kkt import Matrix
+from canewright.engine.reconcile import Measurement
+from canewright.engine.response import Local
+
+
+@dataclass(frozen=True)
+class ShiftReadings:
+    """What was read in one shift."""
+
+    name: str
+    start: datetime | None
+    hours: float
+    measurements: tuple[Measurement, ...]
+
+    @property
+    def end(self) -> datetime | None:
+        """When the shift ended."""
+        return None if self.start is None else self.start + timedelta(hours=self.hours)
+
+
+@dataclass(frozen=True)
+class Period:
+    """Shifts that are added up: from the first to the last, both counted from 0.
+
+    Attributes
+    ----------
+    headline : bool
+        Whether only the headline amounts are added up.
+    kept : bool
+        Whether its totals are carried on after its end, to be corrected by what comes after
+        and compared with other periods; else they are put down for the smoother.
+    """
+
+    name: str
+    first: int
+    last: int
+    headline: bool = False
+    kept: bool = False
+
+
+@dataclass(frozen=True)
+class Freed:
+    """An instrument whose bias is let go from a shift on, by this much in a shift.
+
+    `jump` and `wander` are in its standard uncertainties: once, and in each shift after.
+    """
+
+    instrument: str
+    shift: int
+    jump: float
+    wander: float = 0.0
+
+
+@dataclass(frozen=True)
+class ShiftResult:
+    """What the chain says of a shift, from it and those before it.
+
+    Attributes
+    ----------
+    carried, carried_sd : array (n)
+        Levels, stocks (closing), relations and biases after the shift.
+    figures, figures_sd : array
+        The figures asked for, of this shift.
+    amounts : array
+        Amounts of this shift.
+    to_date, to_date_covariance : array
+        Headline totals of the longest open period, and their covariance.
+    alone_covariance : array
+        Covariance of this shift's headline amounts if it were balanced by itself.
+    """
+
+    number: int
+    name: str
+    start: datetime | None
+    hours: float
+    joined: bool
+    gamma: float
+    degrees_of_freedom: int
+    aside: tuple[SetAside, ...]
+    held: tuple[int, ...]
+    steps: int
+    seconds: float
+    point: Vector
+    carried: Vector
+    carried_sd: Vector
+    figures: Vector
+    figures_sd: Vector
+    amounts: Vector
+    to_date: Vector
+    to_date_covariance: Matrix
+    alone_covariance: Matrix
+
+
+@dataclass
+class Block:
+    """Totals of one period: the rows they take among all totals."""
+
+    period: Period
+    amounts: np.ndarray
+    rows: np.ndarray
+
+
+@dataclass
+class ClosedPeriod:
+    """Totals of a period when it ended, with their covariance with what was carried then."""
+
+    period: Period
+    amounts: np.ndarray
+    totals: Totals
+
+
+@dataclass
+class Memory:
+    """One shift as the smoother needs it.
+
+    Attributes
+    ----------
+    mean, covariance : array
+        Carried after the shift, closing stocks as stocks.
+    opening, opening_covariance, opening_cross : array
+        Opening stocks of the shift, and their covariance with the carried after it.
+    step : Step
+        How the carried of the shift before came to this one.
+    """
+
+    mean: Vector
+    covariance: Matrix
+    opening: Vector
+    opening_covariance: Matrix
+    opening_cross: Matrix
+    step: Step
+
+
+@dataclass
+class ChainState:
+    """Everything a chain carries between two shifts."""
+
+    number: int
+    mean: Vector
+    covariance: Matrix
+    totals: Totals
+    blocks: list[Block] = field(default_factory=list)
+    point: Vector | None = None
+    hours: float = 0.0
+    end: datetime | None = None
+    start: datetime | None = None
+    local: Local | None = None
+
+
+@dataclass(frozen=True)
+class Said:
+    """What the readings of a shift say of its inputs and of what is carried.
+
+    Attributes
+    ----------
+    update : Update
+    gain, gain_inputs : array (n, k)
+        Movement of the carried, and of the inputs (scatter included), per innovation.
+    of_inputs, inputs_carried : array (n, n)
+        Covariance of the inputs, and of them with the carried, after the readings.
+    follow : array (s, n)
+        Derivative of the closing stocks with respect to the inputs.
+    amounts, gradient : array (q), (q, n)
+        Amounts of the shift and their derivatives with respect to the inputs.
+    """
+
+    update: Update
+    gain: Matrix
+    gain_inputs: Matrix
+    of_inputs: Matrix
+    inputs_carried: Matrix
+    follow: Matrix
+    amounts: Vector
+    gradient: Matrix

@@ -1,0 +1,131 @@
+"""Forward pass of a linear-Gaussian chain: what readings say of a state, and of totals over it.
+
+Source: [kalman1960] for the update; the totals are one more part of the state that nothing
+reads ([own_derivation]).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import scipy.linalg as linalg
+
+from canewright.engine.adjustment import Vector
+from canewright.engine.kkt import Matrix
+
+
+@dataclass(frozen=True)
+class Update:
+    """What readings with these sensitivities say.
+
+    Attributes
+    ----------
+    lower : array (k, k)
+        Cholesky factor of the covariance of the innovations.
+    whitened : array (k, n)
+        Sensitivities over that factor.
+    innovation : array (k)
+        Whitened innovation: independent, of variance 1 where all is as stated.
+    """
+
+    lower: Matrix
+    whitened: Matrix
+    innovation: Vector
+
+    @property
+    def gamma(self) -> float:
+        """Sum of the squared innovations: chi-squared, one degree of freedom a reading."""
+        return float(self.innovation @ self.innovation)
+
+    @property
+    def standardised(self) -> Vector:
+        """Each reading against all the others and what was known before it."""
+        inverse = linalg.solve_triangular(self.lower, np.eye(len(self.lower)), lower=True)
+        pull = inverse.T @ self.innovation
+        return np.asarray(pull / np.sqrt((inverse**2).sum(axis=0)))
+
+    def gain(self, spread: Matrix) -> Matrix:
+        """Movement of quantities per whitened innovation, from their covariance with the state.
+
+        `spread` (q, n) is the covariance of the quantities with the state before the readings.
+        """
+        return np.asarray(spread @ self.whitened.T)
+
+
+def update(sensitivity: Matrix, noise: Vector, spread: Matrix, innovation: Vector) -> Update:
+    """Weigh readings against what was known.
+
+    Parameters
+    ----------
+    sensitivity : array (k, n)
+        Derivative of each reading with respect to the state.
+    noise : array (k)
+        Variance of each reading.
+    spread : array (n, n)
+        Covariance of the state before.
+    innovation : array (k)
+        Readings less what was expected of them.
+    """
+    sums = sensitivity @ spread @ sensitivity.T
+    sums[np.diag_indices_from(sums)] += noise
+    lower = linalg.cholesky(sums, lower=True, check_finite=False)
+    both = linalg.solve_triangular(
+        lower, np.column_stack([sensitivity, innovation]), lower=True, check_finite=False
+    )
+    return Update(lower, both[:, :-1], both[:, -1])
+
+
+def even(matrix: Matrix) -> Matrix:
+    """The symmetric part, where rounding parted a matrix from its transpose."""
+    return 0.5 * (matrix + matrix.T)
+
+
+@dataclass
+class Totals:
+    """Running totals, jointly Gaussian with the state.
+
+    Attributes
+    ----------
+    mean : array (q)
+    covariance : array (q, q)
+    cross : array (q, n)
+        Covariance with the carried state.
+    """
+
+    mean: Vector
+    covariance: Matrix
+    cross: Matrix
+
+    @classmethod
+    def none(cls, size: int) -> Totals:
+        """No totals yet, over a state of this size."""
+        return cls(np.zeros(0), np.zeros((0, 0)), np.zeros((0, size)))
+
+    @property
+    def size(self) -> int:
+        """Number of totals."""
+        return self.mean.size
+
+    def grown(self, count: int) -> Totals:
+        """With `count` more totals, exactly zero."""
+        covariance = np.zeros((self.size + count, self.size + count))
+        covariance[: self.size, : self.size] = self.covariance
+        return Totals(
+            np.concatenate([self.mean, np.zeros(count)]),
+            covariance,
+            np.vstack([self.cross, np.zeros((count, self.cross.shape[1]))]),
+        )
+
+    def kept(self, rows: np.ndarray) -> Totals:
+        """Only some of the totals."""
+        return Totals(
+            self.mean[rows], self.covariance[np.ix_(rows, rows)].copy(), self.cross[rows].copy()
+        )
+
+    def forget(self, rows: np.ndarray) -> None:
+        """Set totals back to exactly zero."""
+        self.mean[rows] = 0.0
+        self.covariance[rows, :] = 0.0
+        self.covariance[:, rows] = 0.0
+        self.cross[rows, :] = 0.0

@@ -1,0 +1,280 @@
+"""The chain against a textbook Kalman filter and smoother of the same linear chain."""
+
+from dataclasses import dataclass, replace
+from datetime import timedelta
+
+import numpy as np
+import pytest
+
+from canewright.engine.chain import Period
+from canewright.engine.smoother import smooth, smooth_totals
+from tests.engine import chained_factory
+
+ROUNDING = 1e-8
+"""The two differ only in the order of their sums; variances span 1e12 in their own units, so
+deviations are compared in standard deviations."""
+
+
+@dataclass
+class Linear:
+    """One shift of the chain, as the linear relations that hold at its point."""
+
+    sensitivity: np.ndarray
+    noise: np.ndarray
+    readings: np.ndarray
+    follow: np.ndarray
+    closing: np.ndarray
+    gradient: np.ndarray
+    amounts: np.ndarray
+    step: object
+
+
+class Recorder:
+    """Writes down the linear relations of each shift: all affine in the inputs."""
+
+    def __init__(self, measured):
+        self.measured = measured
+        self.shifts = []
+
+    def __call__(self, chain, state, balanced, step, spread):
+        carried = chain.carried
+        hours = self.measured[len(self.shifts)].hours
+        values, _ = chain.reconciler.data(self.measured[len(self.shifts)].measurements)
+        inputs = balanced.point[carried.positions]
+        follow = balanced.local.places(carried.closings)
+        amounts, lead = chain.amounts.at(balanced.point, chain.reconciler.parameters(hours))
+        gradient = balanced.local.through(lead)
+        there = balanced.point[balanced.held]
+        lower, upper = (
+            getattr(chain.reconciler.problem, side)[balanced.held] for side in ("lower", "upper")
+        )
+        bounds = np.where(np.abs(there - lower) < np.abs(there - upper), lower, upper)
+        read = np.concatenate([values[balanced.used], bounds])
+        predicted = np.concatenate([balanced.local.predictions[balanced.used], there])
+        self.shifts.append(
+            Linear(
+                balanced.sensitivity,
+                balanced.noise,
+                read - predicted + balanced.sensitivity @ inputs,
+                follow,
+                balanced.point[carried.closings] - follow @ inputs,
+                gradient,
+                amounts - gradient @ inputs,
+                step,
+            )
+        )
+
+
+class Textbook:
+    """Predict, update and smooth a state of carried variables, scatter and totals in one."""
+
+    def __init__(self, carried, totals):
+        self.carried, self.count = carried, carried.size
+        self.level = np.flatnonzero(carried.is_level)
+        self.totals = totals
+        self.size = self.count + self.level.size + totals
+        mean, spread = carried.beforehand()
+        self.mean = np.zeros(self.size)
+        self.spread = np.zeros((self.size, self.size))
+        self.mean[: self.count] = mean
+        self.spread[: self.count, : self.count] = spread
+        self.history = []
+
+    def inputs(self):
+        """Matrix from the state to the inputs of a shift: carried plus scatter."""
+        matrix = np.zeros((self.count, self.size))
+        matrix[:, : self.count] = np.eye(self.count)
+        matrix[self.level, self.count + np.arange(self.level.size)] = 1.0
+        return matrix
+
+    def move(self, transition, shift, noise):
+        """x' = F x + u + w, kept for the smoother."""
+        before = self.mean, self.spread
+        self.mean = transition @ self.mean + shift
+        self.spread = transition @ self.spread @ transition.T + noise
+        self.history.append((*before, self.mean, self.spread, transition))
+
+    def pass_on(self, step):
+        """From one shift to the next, with new scatter."""
+        transition, noise = np.eye(self.size), np.zeros((self.size, self.size))
+        shift = np.zeros(self.size)
+        carried = np.arange(self.count)
+        transition[carried, carried] = step.keep
+        shift[carried] = (1 - step.keep) * self.carried.home
+        noise[carried, carried] = step.noise
+        scatter = self.count + np.arange(self.level.size)
+        transition[scatter, scatter] = 0.0
+        noise[scatter, scatter] = self.carried.scatter[self.level]
+        if step.renewed.any():
+            mean, spread = self.carried.beforehand()
+            stock = np.flatnonzero(step.renewed)
+            transition[stock, stock] = 0.0
+            shift[stock] = mean[stock]
+            noise[np.ix_(stock, stock)] = spread[np.ix_(stock, stock)]
+        self.move(transition, shift, noise)
+
+    def read(self, linear):
+        """Measurement update in the form of every textbook."""
+        matrix = linear.sensitivity @ self.inputs()
+        innovations = matrix @ self.spread @ matrix.T + np.diag(linear.noise)
+        gain = np.linalg.solve(innovations, matrix @ self.spread).T
+        self.mean = self.mean + gain @ (linear.readings - matrix @ self.mean)
+        left = np.eye(self.size) - gain @ matrix
+        self.spread = left @ self.spread @ left.T + gain @ np.diag(linear.noise) @ gain.T
+
+    def produce(self, linear, taken, forgotten):
+        """The shift runs: stocks become closing ones, amounts are added to their totals."""
+        transition, shift = np.eye(self.size), np.zeros(self.size)
+        inputs = self.inputs()
+        stock = np.flatnonzero(self.carried.is_stock)
+        transition[stock] = linear.follow @ inputs
+        shift[stock] = linear.closing
+        first = self.count + self.level.size
+        for total in forgotten:
+            transition[first + total] = 0.0
+        for total, amount in taken:
+            transition[first + total] += linear.gradient[amount] @ inputs
+            shift[first + total] += linear.amounts[amount]
+        self.move(transition, shift, np.zeros((self.size, self.size)))
+
+    def smoothed(self, after_moves):
+        """Rauch, Tung and Striebel, back to just after the move with this number."""
+        mean, spread = self.mean, self.spread
+        for before, wide_before, after, wide, transition in reversed(
+            self.history[after_moves + 1 :]
+        ):
+            size = np.sqrt(np.maximum(np.diag(wide), 1e-300))
+            inverse = np.linalg.pinv(wide / np.outer(size, size), rcond=1e-13, hermitian=True)
+            gain = wide_before @ transition.T @ (inverse / np.outer(size, size))
+            mean = before + gain @ (mean - after)
+            spread = wide_before + gain @ (spread - wide) @ gain.T
+        return mean, spread
+
+
+def with_gap(measured):
+    """Five shifts: the second of seven hours, the third of nine, a day's gap before the fourth."""
+    hours = [8.0, 7.0, 9.0, 8.0, 8.0]
+    start, found = measured[0].start, []
+    for number, (shift, length) in enumerate(zip(measured, hours, strict=True)):
+        if number == 3:
+            start += timedelta(hours=24)
+        found.append(replace(shift, start=start, hours=length))
+        start += timedelta(hours=length)
+    return found
+
+
+@pytest.fixture(scope="module")
+def both():
+    """The chain and the textbook run over the same five shifts."""
+    measured = with_gap(chained_factory.readings(chained_factory.season(5, 3)))
+    season, second = Period("season", 0, 99), Period("second and third", 1, 2, kept=True)
+    chain = chained_factory.chain((season, second, Period("first two", 0, 1)))
+    recorder = Recorder(measured)
+    chain.watcher = recorder
+    memories = []
+    state, results, skipped = chain.run(measured, memories=memories)
+    assert not skipped
+    count = len(chain.amounts)
+    textbook = Textbook(chain.carried, 3 * count)
+    periods = [(0, 99), (1, 2), (0, 1)]
+    moves = []
+    for number, linear in enumerate(recorder.shifts):
+        textbook.pass_on(linear.step)
+        textbook.read(linear)
+        taken, forgotten = [], []
+        for block, (first, last) in enumerate(periods):
+            if not first <= number <= last:
+                continue
+            for amount, entry in enumerate(chain.amounts.amounts):
+                row = block * count + amount
+                if entry.rule == "last":
+                    forgotten.append(row)
+                if entry.rule != "first" or number == first:
+                    taken.append((row, amount))
+        textbook.produce(linear, taken, forgotten)
+        moves.append(len(textbook.history) - 1)
+    return chain, state, results, memories, textbook, moves
+
+
+def apart(value, other, spread):
+    """Largest difference in standard deviations."""
+    size = np.sqrt(np.maximum(np.diag(spread), 1e-300))
+    return np.max(np.abs(value - other) / size)
+
+
+def spreads_apart(one, other):
+    """Largest difference of two covariances, each variable in its standard deviation."""
+    size = np.sqrt(np.maximum(np.diag(other), 1e-300))
+    return np.max(np.abs(one - other) / np.outer(size, size))
+
+
+def test_carried_variables_agree_with_a_textbook_filter(both):
+    chain, state, _, _, textbook, _ = both
+    size = chain.carried.size
+    expected = textbook.spread[:size, :size]
+    assert apart(state.mean, textbook.mean[:size], expected) < ROUNDING
+    assert spreads_apart(state.covariance, expected) < ROUNDING
+
+
+def test_totals_and_their_covariance_agree_with_a_textbook_filter(both):
+    chain, state, _, _, textbook, _ = both
+    count, first = len(chain.amounts), textbook.count + textbook.level.size
+    rows = first + np.arange(2 * count)
+    expected = textbook.spread[np.ix_(rows, rows)]
+    season, second = state.blocks
+    order = np.concatenate([season.rows, second.rows])
+    assert apart(state.totals.mean[order], textbook.mean[rows], expected) < ROUNDING
+    got = state.totals.covariance[np.ix_(order, order)]
+    assert spreads_apart(got, expected) < ROUNDING
+    cross = textbook.spread[rows][:, : textbook.count]
+    size = np.outer(
+        np.sqrt(np.maximum(np.diag(expected), 1e-300)), np.sqrt(np.diag(state.covariance))
+    )
+    assert np.max(np.abs(state.totals.cross[order] - cross) / size) < ROUNDING
+
+
+def test_smoothed_carried_variables_agree_with_a_textbook_smoother(both):
+    chain, _, _, memories, textbook, moves = both
+    size = chain.carried.size
+    for smoothed in smooth(chain.carried, memories):
+        mean, spread = textbook.smoothed(moves[smoothed.number])
+        expected = spread[:size, :size]
+        assert apart(smoothed.mean, mean[:size], expected) < ROUNDING, smoothed.number
+        assert spreads_apart(smoothed.covariance, expected) < ROUNDING, smoothed.number
+
+
+def test_totals_of_a_closed_period_agree_with_a_textbook_smoother(both):
+    chain, _, _, memories, textbook, _ = both
+    (closed,) = chain.running.closed
+    smoothed = next(s for s in smooth(chain.carried, memories) if s.number == 1)
+    got = smooth_totals(closed, memories[1], smoothed)
+    count, first = len(chain.amounts), textbook.count + textbook.level.size
+    rows = first + 2 * count + np.arange(count)
+    expected = textbook.spread[np.ix_(rows, rows)]
+    assert apart(got.mean, textbook.mean[rows], expected) < ROUNDING
+    assert spreads_apart(got.covariance, expected) < ROUNDING
+
+
+def test_stocks_pass_exactly_when_shifts_join_and_are_renewed_after_a_gap(both):
+    chain, _, results, memories, _, _ = both
+    assert [result.joined for result in results] == [False, True, True, False, True]
+    stock = chain.carried.is_stock
+    for number in (1, 2, 4):
+        step = memories[number].step
+        assert not step.renewed.any()
+        assert (step.keep[stock] == 1).all()
+        assert (step.noise[stock] == 0).all()
+    assert memories[3].step.renewed[stock].all()
+
+
+def test_first_shift_is_the_reconciliation_of_that_shift_alone(both):
+    _, _, results, _, _, _ = both
+    measured = chained_factory.readings(chained_factory.season(5, 3))[0]
+    made = chained_factory.workshop()
+    estimate = made.reconciler.solve(measured.measurements, made.prepared.usual.values)
+    # The chain stops within 1e-4 standard deviations, on the square of which gamma depends.
+    assert results[0].gamma == pytest.approx(estimate.posterior.gamma, rel=1e-6)
+    scale = made.reconciler.problem.scale
+    np.testing.assert_allclose(
+        results[0].point / scale, estimate.solution.z / scale, atol=1e-4, rtol=0
+    )  # 1e-4: as above
