@@ -15,10 +15,13 @@ os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # read when numpy is first i
 """Many small solves: a second thread in each costs more than it brings, twentyfold when busy."""
 
 COMMANDS = (
+    "demo",
     "balance",
     "explain",
+    "whatif",
     "new",
     "formula",
+    "lab",
     "docs",
     "station",
     "points",

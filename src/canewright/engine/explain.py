@@ -8,14 +8,14 @@ from typing import Any, Literal
 
 import numpy as np
 
-from canewright.engine.posterior import Influences, Posterior
+from canewright.engine.posterior import DETERMINED_UP_TO, Influences, Posterior
 from canewright.engine.reconcile import Estimate
 from canewright.laboratory.predictions import RELATIONS
 from canewright.streams import in_words
 
 COVERAGE = 1.959964
 """Half width of a two-sided 95 % interval in standard uncertainties."""
-BOUND_MATTERS = 1.01
+BOUND_MATTERS = 1.1
 """Variance without the bounds over variance with them, above which a figure rests on one."""
 CALIBRATION = "calibration of "
 Kind = Literal["reading", "calibration", "prior"]
@@ -36,7 +36,8 @@ class Statement:
     determined : bool
         Whether readings carry it rather than priors, and it has a value at all.
     prior_share : float
-        Share of the variance carried by priors, 0 to 1.
+        Share of what is known of it that comes from priors, 0 to 1: see
+        `information_from_priors`.
     one_sided : str
         "at least" or "at most" where a bound keeps the figure from going the other way,
         "either way" where several bounds pull both ways.
@@ -88,14 +89,53 @@ def statements(estimate: Estimate, expressions: Sequence[Any]) -> list[Statement
     usable = np.isfinite(values) & np.isfinite(gradients).all(axis=1)
     safe = np.where(usable[:, None], gradients, 0.0)
     influences = estimate.posterior.influences_of(safe)
-    free = _Bounds(estimate).without(safe, np.array([item.variance for item in influences]))
+    variances = np.array([item.variance for item in influences])
+    free = _Bounds(estimate).without(safe, variances)
+    assumed = information_from_priors(estimate, safe, variances)
     found = []
-    for value, good, influence, (side, loose) in zip(values, usable, influences, free, strict=True):
+    for k, (value, good, influence) in enumerate(zip(values, usable, influences, strict=True)):
         if not good:
             found.append(Statement(float("nan"), float("inf"), _WHOLE, False, 1.0))
             continue
-        found.append(_statement(float(value), influence, side, loose))
+        found.append(_statement(float(value), influence, float(assumed[k]), *free[k]))
     return found
+
+
+def information_from_priors(
+    estimate: Estimate, gradients: np.ndarray, variances: np.ndarray
+) -> np.ndarray:
+    """Share of what is known of each figure that priors alone would give, 0 to 1.
+
+    The variance of the figure with the readings over that without any: information is one
+    over variance, and that of priors and readings adds. 1 says that the readings taught
+    nothing about the figure.
+
+    Parameters
+    ----------
+    gradients : array (q, n)
+        Of the figures by the problem's variables.
+    variances : array (q)
+        With the readings.
+    """
+    problem, solution = estimate.reconciler.problem, estimate.solution
+    at = problem.linearise(solution.z, solution.parameters)
+    count = len(estimate.reconciler.channels)
+    sd = solution.sd.copy()
+    sd[:count] = np.inf  # calibrations stay: without readings they say nothing of the factory
+    unread = Posterior(
+        at.data_jacobian,
+        at.constraint_jacobian,
+        sd,
+        solution.values - at.predictions,
+        scale=problem.scale,
+        row_scale=solution.row_scale,
+        kinds=problem.kinds,
+    )
+    before = unread.variances(gradients)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        share = np.where(before > 0, variances / before, 0.0)
+    share = np.where(np.isinf(before), 0.0, share)
+    return np.clip(np.where(np.isinf(variances), 1.0, share), 0.0, 1.0)
 
 
 def statement(estimate: Estimate, expression: Any) -> Statement:
@@ -106,7 +146,9 @@ def statement(estimate: Estimate, expression: Any) -> Statement:
 _WHOLE = (float("-inf"), float("inf"))
 
 
-def _statement(value: float, influence: Influences, side: Side, loose: float) -> Statement:
+def _statement(
+    value: float, influence: Influences, assumed: float, side: Side, loose: float
+) -> Statement:
     sd = influence.sd
     down = COVERAGE * (loose if side in ("at most", "either way") else sd)
     up = COVERAGE * (loose if side in ("at least", "either way") else sd)
@@ -114,8 +156,8 @@ def _statement(value: float, influence: Influences, side: Side, loose: float) ->
         value=value,
         sd=sd,
         interval=(value - down, value + up),
-        determined=influence.determined and bool(np.isfinite(sd)),
-        prior_share=influence.prior_share,
+        determined=assumed <= DETERMINED_UP_TO and bool(np.isfinite(sd)),
+        prior_share=assumed,
         one_sided=side,
     )
 
