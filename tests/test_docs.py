@@ -4,13 +4,31 @@ import re
 from pathlib import Path
 
 import pytest
+import typer.main
 
 from canewright import registry
 from canewright.cli import docs_pages, station_facts
+from canewright.cli.main import application
+from canewright.cli.new_command import starter
+from canewright.engine import soundness
+from canewright.engine.model import compile
+from canewright.engine.points import Points
+from canewright.files.catalogue import FactoryCatalogue
+from canewright.files.factory import read_text
+from canewright.files.readings import read_readings
 from canewright.laboratory.readings import READINGS, RELATIONS
 from canewright.model import stations
+from canewright.units import parse_quantity
 
 ROOT = Path(__file__).parents[1]
+BY_HAND = sorted((ROOT / "docs").glob("*.md"))
+
+
+def snippets(page, language):
+    text = (ROOT / "docs" / page).read_text(encoding="utf-8")
+    found = re.findall(rf"^```{language}\n(.*?)^```", text, re.MULTILINE | re.DOTALL)
+    assert found, f"{page} has no {language}."
+    return found
 
 
 @pytest.fixture(scope="module")
@@ -90,3 +108,72 @@ def test_sources_said_in_stations_are_in_the_bibliography(pages):
     for line in re.findall(r"^Sources: (.*)$", pages["stations.md"], re.M):
         for key in re.findall(r"\[([a-z0-9_]+)\]", line):
             assert key in known
+
+
+@pytest.mark.parametrize("page", BY_HAND, ids=lambda page: page.name)
+def test_pages_by_hand_name_commands_and_files_that_exist(page):
+    commands = set(typer.main.get_command(application()).commands)
+    text = page.read_text(encoding="utf-8")
+    blocks = "\n".join(re.findall(r"^```\n(.*?)^```", text, re.MULTILINE | re.DOTALL))
+    asked = set(re.findall(r"^canewright ([a-z]+)", blocks, re.MULTILINE))
+    asked |= set(re.findall(r"`canewright ([a-z]+)", text))
+    assert asked
+    assert asked <= commands
+    for path in re.findall(r"`((?:tests|src)/[\w/]+(?:\.py)?)`", text):
+        assert (ROOT / path).exists() or "NAME" in path, path
+
+
+def test_every_page_by_hand_is_reached_from_the_index():
+    index = (ROOT / "docs" / "index.md").read_text(encoding="utf-8")
+    for page in BY_HAND:
+        assert page.name == "index.md" or f"]({page.name})" in index
+
+
+def test_the_entries_on_the_page_of_the_factory_file_are_taken():
+    heater, *others = snippets("factory-file.md", "toml")
+    text = starter().decode()
+    before = text[text.index('name = "juice heater 1"') :]
+    before = before[: before.index("\n\n")]
+    text = text.replace(before, heater.removeprefix("[[station]]\n").replace("mixed juice", "raw"))
+    text = text.replace('mixture = "juice to heaters"', 'mixture = "raw"')
+    scale = text[text.index('[[instrument]]\nname = "juice scale"') :]
+    scale = scale[: scale.index("\n\n")]
+    factory = read_text("\n".join([text.replace(scale, ""), *others]))
+    assert factory.points == {"juice_scale": "mixed juice", "scale house": "mixed juice"}
+    assert factory.holds[0].by == "turbine.steam_flow"
+    assert factory.limits[0].at_most == 95
+    assert factory.control == {"mixed_juice": "juice to process"}
+    assert soundness.structure(compile(factory)) == []
+
+
+def test_the_units_on_the_page_of_the_factory_file_are_understood():
+    # 4.2 bar and 1.01325 bar of air; 660 of 760 mm of mercury off it; a foot is 0.3048 m.
+    page = (ROOT / "docs" / "factory-file.md").read_text(encoding="utf-8")
+    for written, unit, value in (
+        ("4.2 barg", "bar abs", 5.21325),
+        ("660 mmHg vacuum", "bar abs", 1.01325 * 100 / 760),
+        ("12 000 ft2", "m2", 12000 * 0.3048**2),
+    ):
+        assert f'`"{written}"`' in page
+        # The millimetre of mercury is 1/760 atmosphere to 1.5e-7 only.
+        assert parse_quantity(written, internal=unit) == pytest.approx(value, rel=2e-6)
+
+
+def test_the_sentences_on_the_page_of_the_factory_file_are_those_of_the_check():
+    page = (ROOT / "docs" / "factory-file.md").read_text(encoding="utf-8")
+    said = Path(soundness.__file__).read_text(encoding="utf-8")
+    said = re.sub(r"\"\s*\n\s*f?\"", "", said)
+    for quoted in re.findall(r"^- \*(.*?)\*:", page, re.MULTILINE):
+        for part in quoted.split(" ... "):
+            words = re.sub(r"\b(it|stations)\b.*", "", part).strip()
+            assert words in said, words
+
+
+def test_the_files_on_the_page_of_the_readings_are_taken(tmp_path):
+    catalogue = FactoryCatalogue(Points(compile(read_text(starter().decode()))))
+    counts = []
+    for number, text in enumerate(snippets("readings-file.md", "csv")):
+        path = tmp_path / f"{number}.csv"
+        path.write_text(text, encoding="utf-8")
+        counts.append(len(read_readings(path, catalogue).rows))
+    assert counts == [5, 5]

@@ -54,6 +54,12 @@ def test_the_starter_passes_its_own_check(tmp_path, capsys):
     assert "invented" in out
 
 
+def test_new_tells_a_program_what_it_wrote(tmp_path, capsys):
+    code, out, _ = run(capsys, "new", tmp_path / "mine.toml", "--json")
+    assert code == 0
+    assert json.loads(out) == {"written": str(tmp_path / "mine.toml"), "invented": True}
+
+
 def test_new_overwrites_nothing(tmp_path, capsys):
     path = written(tmp_path, "my year of work")
     code, out, err = run(capsys, "new", path)

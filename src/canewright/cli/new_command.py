@@ -16,15 +16,18 @@ def register(app: typer.Typer) -> None:
         file: Annotated[
             Path, typer.Argument(metavar="FILE.toml", help="The file to write; it must not exist.")
         ],
+        as_json: Annotated[
+            bool, typer.Option("--json", help="Print the same for another program.")
+        ] = False,
     ) -> None:
         """Write a starter for your factory file: a small invented factory, explained line by line.
 
         canewright new my-factory.toml
         """
-        answer(file)
+        answer(file, as_json=as_json)
 
 
-def answer(file: Path) -> None:
+def answer(file: Path, *, as_json: bool) -> None:
     """Write the starter, whole or not at all.
 
     Raises
@@ -32,6 +35,7 @@ def answer(file: Path) -> None:
     Refused
         If the file exists, is not named as a factory file, or its folder is not there.
     """
+    from canewright.cli import printing
     from canewright.cli.problems import Refused
     from canewright.files.writing import write_whole
 
@@ -42,6 +46,9 @@ def answer(file: Path) -> None:
     if not file.parent.is_dir():
         raise Refused(f"{file}: there is no folder {file.parent}. Make it first.")
     write_whole(file, starter())
+    if as_json:
+        printing.write_json({"written": str(file), "invented": True})
+        return
     typer.echo(f"Wrote {file}: a small invented factory, to be replaced by yours.")
     typer.echo("Next:")
     typer.echo(f"  canewright check {file}")
