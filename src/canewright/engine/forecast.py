@@ -1,0 +1,373 @@
+"""What if: the factory as it was found, with something changed, and how sure the difference is.
+
+The balance found settings, performance and stocks, with their covariance. Before is the
+factory as found: what was found determines it, since the equations hold. After is the same
+factory with the changes made. Both rest on the same settings and performance, so what is
+uncertain in both mostly cancels in their difference: with x what was found and F, G a figure
+before and after, var(G - F) = (G_x - F_x) V (G_x - F_x)', to first order, V being the
+posterior covariance. Responses that are only assumed add their own variance.
+Source: [own_derivation].
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+
+from canewright.engine.bypass import without
+from canewright.engine.changes import Change, ChangeRefused, parse
+from canewright.engine.explain import COVERAGE
+from canewright.engine.forecast_case import Asked, Case, Expressions, Found, Slopes, ask
+from canewright.engine.model import Model, compile
+from canewright.engine.posterior import Influences
+from canewright.engine.reconcile import Estimate
+from canewright.engine.responses import Link, Response
+from canewright.engine.settled import CannotRun, Matrix, Stocks, Vector
+from canewright.engine.simulate import Simulator, Solved, SolveFailed, usually_fixed
+
+ASSUMED_FROM = 0.01
+"""Share of a difference that an assumed response must carry to be named beside it."""
+HALVINGS = 12
+
+
+@dataclass(frozen=True)
+class Difference:
+    """A figure before and after.
+
+    `sd` is that of the difference, `interval` its 95 %. `assumed` names the assumed
+    responses that move it; `prior_share` is the share of the variance of the difference that
+    priors and assumptions carry rather than readings.
+    """
+
+    name: str
+    before: float
+    after: float
+    sd: float
+    sd_before: float
+    sd_after: float
+    prior_share: float
+    assumed: tuple[Response, ...] = ()
+
+    @property
+    def difference(self) -> float:
+        """After less before, in the figure's unit."""
+        return self.after - self.before
+
+    @property
+    def interval(self) -> tuple[float, float]:
+        """95 % interval of the difference."""
+        reach = COVERAGE * self.sd
+        return self.difference - reach, self.difference + reach
+
+
+@dataclass
+class Forecast:
+    """The factory before and after, and every figure asked for.
+
+    `moved` holds what the assumed responses did: position in the model after -> (before,
+    after). `seconds` is the time in the solver.
+    """
+
+    before: Solved
+    after: Solved
+    changes: tuple[Change, ...]
+    without: tuple[str, ...]
+    differences: dict[str, Difference]
+    moved: list[tuple[Link, float, float]]
+    seconds: float
+
+
+@dataclass
+class Forecaster:
+    """Forecasts from one estimate.
+
+    Parameters
+    ----------
+    estimate : Estimate
+        As the balance found it.
+    expressions : callable
+        The figures.
+    stocks : {"settled", "as found"}
+        Whether tanks have come to hold what the new settings make, or still hold what they
+        did. See `settled`.
+    assumed : bool
+        Whether performance answers settings by the assumed responses.
+    """
+
+    estimate: Estimate
+    expressions: Expressions
+    stocks: Stocks = "settled"
+    assumed: bool = True
+    before: Solved = field(init=False)
+
+    def __post_init__(self) -> None:
+        estimate = self.estimate
+        self._base = self._case(estimate.model)
+        if estimate.solution.offsets is not None:
+            self._base.square.offsets[: len(estimate.model.equations)] = estimate.solution.offsets
+        sizes = estimate.solution.parameters[: len(estimate.model.parameter_values)]
+        self.before = self._base.square.solve(estimate.values, sizes)
+        square = self._base.square
+        rows = zip(square.rows, square.targets(estimate.values), strict=True)
+        self._found = Found(
+            estimate.model, estimate.values, sizes, {row.name: value for row, value in rows}
+        )
+        count = len(estimate.model.variables)
+        self._relations = estimate.solution.z[count : count + len(estimate.reconciler.relations)]
+        self._others: dict[tuple[str, ...], Case] = {}
+
+    def _case(self, model: Model) -> Case:
+        symbols = self.estimate.reconciler.relations
+        return Case(model, self.expressions, symbols, self.stocks, self.assumed)
+
+    def changes(self, texts: Sequence[str]) -> list[Change]:
+        """Changes as typed. See `parse`."""
+        return parse(self._base.model, texts)
+
+    def forecast(self, changes: Sequence[Change], out: Sequence[str] = ()) -> Forecast:
+        """The factory after changes, with some stations out of the way.
+
+        Raises
+        ------
+        ChangeRefused
+            If a change may not be.
+        CannotRun
+            If the factory cannot run so; it says what would be and how far it can go.
+        SolveFailed
+            If no answer is found.
+        """
+        case = self._with(tuple(out))
+        asked = ask(case, self._found, changes)
+        begun = time.perf_counter()
+        after = self._solve(case, asked, changes)
+        spent = time.perf_counter() - begun
+        differences = self._differences(case, asked, after)
+        return Forecast(
+            self.before, after, tuple(changes), tuple(out), differences, asked.moved, spent
+        )
+
+    def states(self, sweep: Sequence[Sequence[Change]], out: Sequence[str] = ()) -> list[Any]:
+        """Figures (an array in the order of `names`) for each of several sets of changes.
+
+        Where the factory cannot run so, the sentence stands instead.
+        """
+        case = self._with(tuple(out))
+        found: list[Any] = []
+        start: Vector | None = None
+        for changes in sweep:
+            try:
+                asked = ask(case, self._found, changes)
+                after = self._solve(case, asked, changes, start)
+            except (SolveFailed, ChangeRefused) as failure:
+                found.append(str(failure))
+                continue
+            start = after.values
+            found.append(case.values(after, self._relations))
+        return found
+
+    @property
+    def names(self) -> list[str]:
+        """Names of the figures."""
+        return self._base.names
+
+    # -- the factory after -----------------------------------------------------------------
+
+    def _with(self, out: tuple[str, ...]) -> Case:
+        if not out:
+            return self._base
+        if out not in self._others:
+            found = self._found
+            model = compile(without(found.model.factory, list(out)))
+            values = found.carried(model)
+            for i, variable in enumerate(model.variables):
+                variable.guess = float(values[i])
+                place = found.place(model, i)
+                if place is not None:
+                    variable.scale = found.model.variables[place].scale
+            case = self._case(model)
+            base = self._base.square
+            known = dict(zip(base.names, base.offsets, strict=True))
+            case.square.offsets[:] = [known.get(name, 0.0) for name in case.square.names]
+            self._others[out] = case
+        return self._others[out]
+
+    def _solve(
+        self,
+        case: Case,
+        asked: Asked,
+        changes: Sequence[Change],
+        start: Vector | None = None,
+    ) -> Solved:
+        square = case.square
+        values = self._found.carried(case.model) if start is None else start.copy()
+        values[square.held] = asked.held
+        try:
+            return square.solve(values, asked.sizes, asked.targets)
+        except CannotRun as failure:
+            raise self._how_far(case, asked, changes, failure) from failure
+        except SolveFailed:
+            return self._slowly(case, asked, changes)
+
+    def _part(self, case: Case, asked: Asked, part: float, start: Vector) -> Solved:
+        """The factory with a part of the changes made, 0 to 1."""
+        square = case.square
+        found = self._found.carried(case.model)[square.held]
+        own = self._found.sizes_of(case.model)
+        values = start.copy()
+        values[square.held] = found + part * (asked.held - found)
+        return square.solve(values, own + part * (asked.sizes - own), asked.targets)
+
+    def _slowly(self, case: Case, asked: Asked, changes: Sequence[Change]) -> Solved:
+        """Go there in steps, halved where one fails."""
+        here, length = 0.0, 0.5
+        reached = self._first(case, asked)
+        for _ in range(4 * HALVINGS):
+            step = min(length, 1.0 - here)
+            try:
+                reached = self._part(case, asked, here + step, reached.values)
+            except CannotRun as failure:
+                raise self._how_far(case, asked, changes, failure) from failure
+            except SolveFailed as failure:
+                length = step / 2
+                if length < 0.5**HALVINGS:
+                    raise SolveFailed(
+                        f"No state of the factory is found beyond {100 * here:.0f} % of the "
+                        "change.",
+                        failure.open_equations,
+                    ) from failure
+                continue
+            here += step
+            length *= 2
+            if here >= 1.0:
+                return reached
+        raise SolveFailed(f"No state of the factory is found beyond {100 * here:.0f} %.")
+
+    def _first(self, case: Case, asked: Asked) -> Solved:
+        """The factory before the changes of settings; rebuilt, where stations are out."""
+        if case is self._base:
+            return self.before
+        try:
+            return self._part(case, asked, 0.0, self._found.carried(case.model))
+        except SolveFailed:
+            model = case.model
+            simulator = Simulator(model, usually_fixed(model))
+            rough = simulator.solve(
+                self._found.carried(model), self._found.sizes_of(model), cold=True
+            )
+            return self._part(case, asked, 0.0, rough.values)
+
+    def _how_far(
+        self, case: Case, asked: Asked, changes: Sequence[Change], failure: CannotRun
+    ) -> CannotRun:
+        """The same refusal, with how far the factory can go."""
+        if len(changes) != 1 or changes[0].size or case is not self._base:
+            return failure
+        low, high, reached = 0.0, 1.0, self.before
+        for _ in range(HALVINGS):
+            middle = (low + high) / 2
+            try:
+                reached = self._part(case, asked, middle, reached.values)
+            except SolveFailed:
+                high = middle
+            else:
+                low = middle
+        place = case.model.position(changes[0].name)
+        found = self.before.values[place]
+        wanted = changes[0].applied(found)
+        unit = case.model.variables[place].unit
+        furthest = found + low * (wanted - found)
+        return CannotRun(
+            f"{failure.sentence} It can go as far as {changes[0].name} = {furthest:.4g} {unit}.",
+            failure.broken,
+        )
+
+    # -- how sure ----------------------------------------------------------------------------
+
+    def _direction(self, case: Case, slopes: Slopes, by_held: Matrix | None) -> Matrix:
+        """Derivatives of figures by everything that the balance estimated."""
+        held = slopes.by_held if by_held is None else slopes.by_held @ by_held
+        count = len(self._found.model.variables)
+        result = np.zeros((slopes.values.size, self.estimate.reconciler.problem.size))
+        for k, place in enumerate(case.square.held):
+            there = self._found.place(case.model, int(place))
+            if there is not None:
+                result[:, there] += held[:, k]
+        known = {row.name: row for row in self._base.square.rows}
+        for k, row in enumerate(case.square.rows):
+            if row.name in known:
+                own = known[row.name]
+                for there, factor in zip(own.places, own.factors, strict=True):
+                    result[:, there] += factor * slopes.by_row[:, k]
+        result[:, count : count + slopes.by_relation.shape[1]] = slopes.by_relation
+        return result
+
+    @cached_property
+    def _before(self) -> tuple[Slopes, Matrix, list[Influences]]:
+        """Figures before, their derivatives by what was found, and how sure they are."""
+        slopes = self._base.slopes(self.before, self._relations)
+        direction = self._direction(self._base, slopes, None)
+        usable = np.where(np.isfinite(direction).all(axis=1)[:, None], direction, 0.0)
+        return slopes, direction, self.estimate.posterior.influences_of(usable)
+
+    def _differences(self, case: Case, asked: Asked, after: Solved) -> dict[str, Difference]:
+        first, ours, sure = self._before
+        second = case.slopes(after, self._relations)
+        theirs = self._direction(case, second, asked.by_held)
+        place = {name: i for i, name in enumerate(self._base.names)}
+        good, fine = ([bool(np.isfinite(row).all()) for row in each] for each in (ours, theirs))
+        usable = [
+            (name, place[name], k)
+            for k, name in enumerate(case.names)
+            if name in place and good[place[name]] and fine[k]
+        ]
+        before = np.array([i for _, i, _ in usable])
+        then = np.array([k for _, _, k in usable])
+        known = self.estimate.posterior.influences_of(
+            np.vstack([theirs[then] - ours[before], theirs[then]])
+        )
+        found = {}
+        for number, (name, i, k) in enumerate(usable):
+            moves = {r: float(second.by_held[k] @ own) for r, own in asked.by_slope.items()}
+            found[name] = _difference(
+                name,
+                float(first.values[i]),
+                float(second.values[k]),
+                known[number],
+                (sure[i].sd, known[number + len(usable)].variance),
+                moves,
+            )
+        return found
+
+
+def _difference(
+    name: str,
+    before: float,
+    after: float,
+    spread: Influences,
+    alone: tuple[float, float],
+    moves: dict[Response, float],
+) -> Difference:
+    """A figure's difference: what it inherits from the balance, what is assumed beside that."""
+    extra = sum((slope * response.sd) ** 2 for response, slope in moves.items())
+    total = spread.variance + extra
+    from_priors = spread.variance * spread.prior_share + extra
+    least = max(ASSUMED_FROM * abs(after - before), 1e-12)
+    return Difference(
+        name=name,
+        before=before,
+        after=after,
+        sd=float(np.sqrt(total)),
+        sd_before=alone[0],
+        sd_after=float(np.sqrt(alone[1] + extra)),
+        prior_share=float(from_priors / total) if total > 0 else 0.0,
+        assumed=tuple(
+            response
+            for response, slope in moves.items()
+            if abs(slope) * max(abs(response.slope), response.sd) > least
+        ),
+    )
