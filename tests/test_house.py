@@ -162,7 +162,8 @@ def source_keys_in_use():
         for paragraph in re.findall(r"^ *Sources:.*?(?:\n\s*\n|\"\"\")", text, re.M | re.S):
             for key in re.findall(r"\[([a-z0-9_]+)\]", paragraph):
                 keys[key] = name_of(path)
-        for key in re.findall(r"[\[\"']([a-z0-9_]+)[\]\"']", text):
+        # Also tables of a data file named after their source: [tolerable.some_key].
+        for key in re.findall(r"[\[\"'.]([a-z0-9_]+)[\]\"']", text):
             if key in known:
                 keys.setdefault(key, name_of(path))
     return keys

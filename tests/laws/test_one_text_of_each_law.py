@@ -26,6 +26,7 @@ MODULES = {
     "packing",
     "settling",
     "sugar_drying",
+    "electrolytes",
     "sulphite_equilibrium",
     "sulphur",
 }

@@ -6,21 +6,21 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from canewright.laws import electrolytes, sulphur
 from canewright.laws import sulphite_equilibrium as sulphite
-from canewright.laws import sulphur
 
 WATER = {20.0: 998.2, 25.0: 997.05, 37.0: 993.3, 50.0: 988.04, 70.0: 977.8, 90.0: 965.3}
 PHOSPHORIC = ((-2.148, -8.0, -0.141), (-7.198, 3.6, -0.230), (-12.35, 16.0, -0.242))
 
 
 def phosphate_pks(temperature):
-    return [-sulphite.equilibrium_log_constant(*row, temperature) for row in PHOSPHORIC]
+    return [-electrolytes.equilibrium_log_constant(*row, temperature) for row in PHOSPHORIC]
 
 
 def ph_of(temperature, sodium=0.0, sulphur_dioxide=0.0, phosphate=0.0):
     """pH of a pure solution by charge balance with Davies activities, mol/kg."""
-    slope = sulphite.debye_huckel_slope(temperature, WATER[temperature])
-    pk_water = sulphite.water_pk(temperature)
+    slope = electrolytes.debye_huckel_slope(temperature, WATER[temperature])
+    pk_water = electrolytes.water_pk(temperature)
     sulphur_pks = [
         sulphite.first_pk_goldberg(temperature),
         sulphite.second_pk_goldberg(temperature),
@@ -35,7 +35,7 @@ def ph_of(temperature, sodium=0.0, sulphur_dioxide=0.0, phosphate=0.0):
     ionic_strength = 0.01
 
     def charge(ph, strength):
-        gammas = [1.0] + [sulphite.activity_coefficient(z, strength, slope) for z in (1, 2, 3)]
+        gammas = [1.0] + [electrolytes.activity_coefficient(z, strength, slope) for z in (1, 2, 3)]
         h = 10.0**-ph
         sulphurs = forms(sulphur_dioxide, sulphur_pks, h, gammas)
         phosphates = forms(phosphate, phosphate_pks(temperature), h, gammas)
@@ -83,12 +83,12 @@ def test_ph_of_dilute_sulphur_dioxide_and_its_salts(temperature, sodium, printed
 )
 def test_solubility_of_the_gas_at_one_atmosphere(temperature, computed, handbook):
     """Dissolved gas plus bisulphite, at 1.013 bar of sulphur dioxide."""
-    slope = sulphite.debye_huckel_slope(temperature, WATER[temperature])
+    slope = electrolytes.debye_huckel_slope(temperature, WATER[temperature])
     gas = 1.013 * sulphite.henry_constant_goldberg(temperature)
     first = 10.0 ** -sulphite.first_pk_goldberg(temperature)
     ions = 0.1
     for _ in range(50):
-        gamma = sulphite.activity_coefficient(1.0, ions, slope)
+        gamma = electrolytes.activity_coefficient(1.0, ions, slope)
         ions = math.sqrt(first * gas) / gamma
     grams = (gas + ions) * 64.066 / 10
     assert grams == pytest.approx(computed, abs=0.03)  # printed to 0.01; Debye slope 0.3 % apart
