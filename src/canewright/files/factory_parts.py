@@ -1,13 +1,12 @@
 """What a factory file says beside its stations: instruments, points, holds, limits, prices."""
 
-import math
 from collections.abc import Mapping
 from typing import Any
 
 from canewright.engine.points import point_name
 from canewright.files.factory_lines import Place
 from canewright.files.factory_names import Names
-from canewright.files.factory_reader import Reader, shown
+from canewright.files.factory_reader import Reader, plain, shown
 from canewright.files.problems import known_names
 from canewright.flowsheet import CONTROL_PARTS, Hold, Instrument, Limit, Spread
 
@@ -329,9 +328,9 @@ def _prices(reader: Reader, table: Any) -> dict[str, float]:
         return {}
     prices = {}
     for key, value in table.items():
-        number = isinstance(value, int | float) and not isinstance(value, bool)
-        if number and math.isfinite(value):
-            prices[key] = float(value)
+        number = plain(value)
+        if number is not None:
+            prices[key] = number
         else:
             reader.refuse(place.at(key), f"{shown(value)} is not a price.", "Write a plain number.")
     return prices

@@ -122,10 +122,10 @@ class Reader:
             except UnitError as error:
                 self.refuse(place, error.what, error.remedy or remedy)
                 return None
-        if not math.isfinite(value):
+        number = plain(value)
+        if number is None:
             self.refuse(place, f"{shown(value)} is not a number to calculate with.", remedy)
-            return None
-        return float(value)
+        return number
 
     def date(self, place: Place, table: Mapping[str, Any], key: str) -> datetime.date | None:
         """A date, if the key is there."""
@@ -151,6 +151,17 @@ class Reader:
         except UnitError as error:
             self.refuse(place, error.what, error.remedy)
             return None
+
+
+def plain(value: Any) -> float | None:
+    """A number to calculate with; None for infinite ones, and for what is no number."""
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return None
+    try:
+        number = float(value)
+    except OverflowError:
+        return None
+    return number if math.isfinite(number) else None
 
 
 def shown(value: Any) -> str:
@@ -198,8 +209,8 @@ def spread(value: Any, unit: str) -> Spread:
         elif unit_written == "%" and unit != "%":
             relative = True
     else:
-        size = float(value)
-    if not math.isfinite(size) or size <= 0:
+        size = plain(value) or 0.0
+    if size <= 0:
         raise UnitError(
             f"{shown(value)} is no uncertainty: it must be above zero.",
             "No instrument is exact; leave the key out to take the usual value.",
