@@ -72,8 +72,8 @@ TUBE_TEMPERATURE = RawInput(
     shared="polarimeter thermometer",
     default=20.0,
     bench="Measure in the tube itself; the correction is stated from 10 to 40 degC.",
-    reminder="temperature was not given and is taken as 20 degC: 8 K forgotten are 0.14 to 0.24 "
-    "degZ on 97.6. Put a thermometer in the tube.",
+    reminder="temperature was not given and is taken as 20 degC: 5 K forgotten are 0.1 to 0.3 % of "
+    "the pol. Put a thermometer in the tube.",
 )
 
 
@@ -114,37 +114,31 @@ REDUCING_SUGARS = RawInput(
 )
 
 
-def taken(default: float = 100.0) -> RawInput:
-    """Volume of sample before the reagent."""
-    return RawInput(
-        "sample_taken",
-        "sample before reagent or water was added",
-        "mL",
-        1.0,
-        5000.0,
-        uncertainty=0.05,
-        relative=True,
-        shared="flasks, lower mark",
-        default=default,
-        bench="Read the flask's lower mark.",
-    )
-
-
-def made_up(default: float = 100.0) -> RawInput:
-    """Volume made up to after the reagent."""
-    return RawInput(
-        "made_up_to",
-        "volume made up to",
-        "mL",
-        1.0,
-        5000.0,
-        uncertainty=0.05,
-        relative=True,
-        shared="flasks, upper mark",
-        default=default,
-        bench="Read the flask's mark: 110 mL after 100 mL is wet lead.",
-        text="110 for 100 mL juice and 10 mL reagent; equal to sample_taken for dry reagents.",
-    )
+SAMPLE_TAKEN = RawInput(
+    "sample_taken",
+    "sample before reagent or water was added",
+    "mL",
+    1.0,
+    5000.0,
+    uncertainty=0.05,
+    relative=True,
+    shared="flasks, lower mark",
+    optional=True,
+    bench="Read the flask's lower mark.",
+)
+MADE_UP_TO = RawInput(
+    "made_up_to",
+    "volume made up to",
+    "mL",
+    1.0,
+    5000.0,
+    uncertainty=0.05,
+    relative=True,
+    shared="flasks, upper mark",
+    optional=True,
+    bench="Read the flask's upper mark.",
+    text="110 for 100 mL juice and 10 mL reagent; left out where nothing is added but dry.",
+)
 
 
 def brix_of_liquid(near: tuple[float, float], uncertainty: float, what: str) -> RawInput:

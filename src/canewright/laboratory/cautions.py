@@ -16,7 +16,7 @@ class Caution:
     safer: str = ""
 
     def __str__(self) -> str:
-        return f"{self.text} Safer: {self.safer}" if self.safer else self.text
+        return f"{self.text} Safer is {self.safer}" if self.safer else self.text
 
 
 DEFERS = "Local codes and licensed practice come before anything printed here."
@@ -30,8 +30,6 @@ CAUTIONS: dict[str, Caution] = {
             "to aquatic life: wear gloves, collect all filtrate and paper as hazardous waste, "
             "never pour it into the drain.",
             "lead_substitution_case",
-            "a near-infrared polarimeter (880 nm) with filter aid alone, or aluminium salts with "
-            "lime, where the standard or contract allows it.",
         ),
         Caution(
             "pol_is_not_sucrose",
@@ -79,7 +77,6 @@ CAUTIONS: dict[str, Caution] = {
             "Rosaniline is a suspected carcinogen and formaldehyde a carcinogen; old absorbing "
             "solutions hold mercury: do not use them. Hood and gloves.",
             "rosaniline_method",
-            "the titration with iodine, where the standard or contract allows it.",
         ),
         Caution(
             "formaldehyde",

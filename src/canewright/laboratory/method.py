@@ -335,7 +335,8 @@ class Method:
     def _span(self, name: str, value: Numeric) -> Numeric:
         """A length in the input's unit, so that a reading of nought has a step too."""
         raw = self.input(name)
-        return raw.standard_uncertainty(value) if raw.uncertainty > 0 else 1e-3
+        absolute = raw.uncertainty > 0 and not raw.relative
+        return raw.standard_uncertainty(value) if absolute else 1e-3
 
 
 @dataclass(frozen=True)
@@ -409,6 +410,8 @@ def examine(method: Method, given: Mapping[str, float]) -> Worked:
         else:
             remarks += _checked(method, {"result": result}, after=usable)
             remarks += _outside(method, {**usable, "result": result})
+            if any(remark.refused for remark in remarks):
+                steps = ()
     defaults = tuple(name for name in usable if name not in given)
     return Worked(method, usable, defaults, steps, tuple(remarks))
 

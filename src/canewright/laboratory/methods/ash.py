@@ -120,10 +120,10 @@ ash_of_white_sugar_by_conductivity = Method(
 )
 ash_by_conductivity = Method(
     name="ash_by_conductivity",
-    title="conductivity ash of raw sugar, juice, syrup and molasses",
+    title="conductivity ash of juice, syrup, massecuite and molasses",
     analysis="ash",
     unit="%",
-    classes=("juice", "syrup", "massecuite", "molasses", "sugar"),
+    classes=("juice", "syrup", "massecuite", "molasses"),
     inputs=(
         CONDUCTIVITY,
         WATER_CONDUCTIVITY,
@@ -142,9 +142,17 @@ ash_by_conductivity = Method(
     steps=_raw,
     checks=(_above_water,),
     valid={"sample_mass": (0.5, 6.0)},
+    default=True,
     source="icumsa_conductivity_ash",
     at="raw method, 5 g in 100 mL, and its factor at other strengths",
     known="memory",
+)
+ash_of_raw_sugar_by_conductivity = replace(
+    ash_by_conductivity,
+    name="ash_of_raw_sugar_by_conductivity",
+    title="conductivity ash of raw sugar, 5 g in 100 mL",
+    classes=("sugar",),
+    default=False,
 )
 
 

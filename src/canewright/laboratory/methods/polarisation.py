@@ -6,14 +6,14 @@ from dataclasses import replace
 from canewright.laboratory.bench_readings import (
     FIXED_COMPOSITION,
     MADE_UP_AT_READING,
+    MADE_UP_TO,
     REDUCING_SUGARS,
+    SAMPLE_TAKEN,
     TUBE_TEMPERATURE,
     ZERO,
     brix_of_liquid,
-    made_up,
     mass,
     rotation,
-    taken,
     tube,
 )
 from canewright.laboratory.method import (
@@ -56,6 +56,8 @@ def in_the_tube(values: Mapping[str, Numeric]) -> list[Step]:
         values["zero"],
         values["tube_length"],
     )
+    if "made_up_to" not in values:
+        return [in_200]
     before = step(
         "rotation before reagent",
         rotation_before_dilution,
@@ -86,13 +88,18 @@ def _of_juice(values: Mapping[str, Numeric]) -> list[Step]:
     return [*lines, factor, pol, at_20("pol of juice at 20 degC", pol.value, values)]
 
 
+def _strength(given: Given) -> float:
+    """What reagent or water left of the sample's strength."""
+    return given["sample_taken"] / given["made_up_to"] if "made_up_to" in given else 1.0
+
+
 def not_above_the_tube(given: Given) -> list[Remark]:
     """Refuse a rotation that not even pure sugar of this Brix would give."""
     brix, length = given["brix"], given["tube_length"]
     if brix <= 0:
         return [refusal("brix", "brix is nought: read the refractometer again.")]
     highest = brix / schmitz_factor(brix) * length / 200
-    highest *= given["sample_taken"] / given["made_up_to"]
+    highest *= _strength(given)
     if given["rotation"] - given["zero"] <= PURE * highest:
         return []
     return [
@@ -106,7 +113,13 @@ def not_above_the_tube(given: Given) -> list[Remark]:
 
 
 def dilution_only(given: Given) -> list[Remark]:
-    """Refuse a flask made up to less than went in."""
+    """Refuse a flask made up to less than went in, or only one of its two marks."""
+    marks = ("sample_taken", "made_up_to")
+    if not any(name in given for name in marks):
+        return []
+    for name, other in (marks, marks[::-1]):
+        if name not in given:
+            return [refusal(name, f"{name} is missing beside {other}: read the flask's marks.")]
     if given["made_up_to"] >= given["sample_taken"]:
         return []
     return [
@@ -129,8 +142,8 @@ pol_of_juice = Method(
         brix_of_liquid((4.0, 25.0), 0.05, "Brix of the liquid in the tube"),
         ZERO,
         tube(),
-        taken(),
-        made_up(),
+        SAMPLE_TAKEN,
+        MADE_UP_TO,
         TUBE_TEMPERATURE,
         FIXED_COMPOSITION,
         REDUCING_SUGARS,
@@ -161,7 +174,7 @@ def _not_above_pure(given: Given) -> list[Remark]:
     """Refuse a rotation above that of pure sugar of this weight."""
     length = given["tube_length"]
     highest = 100 * given["sample_mass"] / 26 * length / 200
-    highest *= given["sample_taken"] / given["made_up_to"]
+    highest *= _strength(given)
     if given["rotation"] - given["zero"] <= PURE * highest:
         return []
     return [
@@ -227,8 +240,8 @@ def _method(
             _sample_mass(usual_mass, (usual_mass / 4, 27.0)),
             ZERO,
             tube(),
-            taken(),
-            made_up(),
+            SAMPLE_TAKEN,
+            MADE_UP_TO,
             TUBE_TEMPERATURE,
             MADE_UP_AT_READING,
             REDUCING_SUGARS,
