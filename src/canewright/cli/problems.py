@@ -6,7 +6,7 @@ from collections.abc import Iterable
 EXIT_CODE = 2
 
 
-class Refused(Exception):  # noqa: N818 - reads as the sentence it is
+class Refused(Exception):
     """The command cannot answer what it was asked; each problem is a sentence.
 
     Parameters

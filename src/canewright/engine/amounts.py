@@ -47,7 +47,7 @@ class Amounts:
         if len(self.places) != len(self.amounts):
             raise ValueError("Two amounts have the same name.")
         given = casadi.vertcat(
-            reconciler.model.parameters, casadi.SX.sym("unused", len(reconciler.channels))
+            reconciler.model.parameters, casadi.SX.sym("unused", reconciler.sizes)
         )
         stacked = casadi.vertcat(*[casadi.SX(amount.expression) for amount in self.amounts])
         derivative = casadi.jacobian(stacked, reconciler.variables)

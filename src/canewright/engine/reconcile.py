@@ -26,12 +26,17 @@ class Measurement:
     """A reading of the period: its channel, its value and how many were averaged.
 
     `value` is in the channel's unit; of `count` readings it is the mean (or the total).
+    Worked from raw readings it brings its own standard uncertainty `sd`, that of the value as
+    it is, and `shared`: what one standard uncertainty of each error source in common with
+    other readings (a thermometer, a standard solution) moves it.
     """
 
     point: str
     analysis: str
     value: float
     count: int = 1
+    sd: float | None = None
+    shared: Mapping[str, float] = field(default_factory=dict)
 
     @property
     def name(self) -> str:
@@ -41,11 +46,16 @@ class Measurement:
 
 @dataclass
 class Reconciler:
-    """The reconciliation problem of a factory for a set of channels, built once and reused."""
+    """The reconciliation problem of a factory for a set of channels, built once and reused.
+
+    `shared` lists the pairs of a channel's name and an error source that it shares with
+    others, where raw readings tell them; each source is one more variable, like a bias.
+    """
 
     model: Model
     channels: list[Channel]
     statements: Sequence[SoftStatement] = ()
+    shared: Sequence[tuple[str, str]] = ()
     relations: dict[str, casadi.SX] = field(init=False)
     instruments: list[str] = field(init=False)
 
@@ -53,19 +63,29 @@ class Reconciler:
         model = self.model
         points = Points(model)
         self.relations = {name: casadi.SX.sym(name) for name in RELATIONS}
-        self.instruments = list(dict.fromkeys(channel.instrument for channel in self.channels))
+        self.instruments = list(
+            dict.fromkeys(
+                [
+                    *[channel.instrument for channel in self.channels],
+                    *[source for _, source in self.shared],
+                ]
+            )
+        )
         biases = casadi.SX.sym("bias", len(self.instruments))
         predictions: list[casadi.SX] = []
         names: list[str] = []
         kinds: list[Kind] = []
         self._priors: list[tuple[float, float]] = []
-        bias_sizes = casadi.SX.sym("bias size", len(self.channels))
+        bias_sizes = casadi.SX.sym("bias size", self.sizes)
         self.plain = []
         for k, channel in enumerate(self.channels):
             plain = casadi.SX(points.predict(channel, self.relations))
             self.plain.append(plain)
             bias = bias_sizes[k] * biases[self.instruments.index(channel.instrument)]
             biased = plain * (1 + bias / 100) if channel.bias_relative else plain + bias
+            for place, (name, source) in enumerate(self.shared, start=len(self.channels)):
+                if name == channel.name:
+                    biased += bias_sizes[place] * biases[self.instruments.index(source)]
             predictions.append(biased)
             names.append(channel.name)
             kinds.append("reading")
@@ -111,6 +131,11 @@ class Reconciler:
             parameters=casadi.vertcat(model.parameters, bias_sizes),
         )
 
+    @property
+    def sizes(self) -> int:
+        """How many sizes of biases and shared errors stand behind the model's parameters."""
+        return len(self.channels) + len(self.shared)
+
     def start(self, values: np.ndarray) -> np.ndarray:
         """Starting point from values of the model's variables."""
         middle = [relation.mean for relation in RELATIONS.values()]
@@ -138,6 +163,8 @@ class Reconciler:
                 random = abs(measurement.value) * random / 100
             if channel.several == "mean":
                 random /= np.sqrt(measurement.count)
+            if measurement.sd is not None:
+                random = measurement.sd
             values.append(measurement.value)
             sd.append(max(random, 1e-9))
         names = self.problem.data_names[len(self.channels) :]
@@ -147,12 +174,16 @@ class Reconciler:
             sd.append(width)
         return np.array(values), np.array(sd)
 
-    def parameters(self, hours: float | None = None) -> np.ndarray:
-        """Sizes, hours and the size of each channel's bias."""
+    def parameters(
+        self, hours: float | None = None, measurements: Sequence[Measurement] = ()
+    ) -> np.ndarray:
+        """Sizes, hours, the size of each channel's bias, and of each error it shares."""
         values = self.model.parameter_values.copy()
         if hours is not None:
             values[self.model.parameter_names.index("hours")] = hours
-        return np.concatenate([values, [channel.bias for channel in self.channels]])
+        shared = {measurement.name: measurement.shared for measurement in measurements}
+        sizes = [shared.get(name, {}).get(source, 0.0) for name, source in self.shared]
+        return np.concatenate([values, [channel.bias for channel in self.channels], sizes])
 
     def solve(
         self,
@@ -184,7 +215,7 @@ class Reconciler:
         """
         begun = time.perf_counter()
         values, sd = self.data(measurements, priors)
-        parameters = self.parameters(hours)
+        parameters = self.parameters(hours, measurements)
         solution = self.problem.solve(values, sd, self.start(start), warm, parameters)
         if not solution.ok:
             raise self._failure(solution)
@@ -241,7 +272,7 @@ class Estimate:
         """Values (q) and gradients (q, n) of expressions of the model's symbols."""
         problem = self.reconciler.problem
         given = casadi.vertcat(
-            self.model.parameters, casadi.SX.sym("unused", len(self.reconciler.channels))
+            self.model.parameters, casadi.SX.sym("unused", self.reconciler.sizes)
         )
         stacked = casadi.vertcat(*[casadi.SX(expression) for expression in expressions])
         function = casadi.Function(

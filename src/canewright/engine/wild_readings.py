@@ -81,7 +81,7 @@ def _held_back(
 ) -> Solution | None:
     problem = reconciler.problem
     values, sd = reconciler.data(measurements, priors)
-    parameters, point = reconciler.parameters(hours), reconciler.start(start)
+    parameters, point = reconciler.parameters(hours, measurements), reconciler.start(start)
     found: Solution | None = None
     wide = sd
     for _ in range(ROUNDS):
