@@ -167,7 +167,7 @@ def with_gap(measured):
 def both():
     """The chain and the textbook run over the same five shifts."""
     measured = with_gap(chained_factory.readings(chained_factory.season(5, 3)))
-    season, second = Period("season", 0, 99), Period("second and third", 1, 2, kept=True)
+    season, second = Period("season", 0, 99), Period("second and third", 1, 2, kept_until=99)
     chain = chained_factory.chain((season, second, Period("first two", 0, 1)))
     recorder = Recorder(measured)
     chain.watcher = recorder

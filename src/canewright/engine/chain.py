@@ -21,7 +21,6 @@ from canewright.engine.adjustment import Vector
 from canewright.engine.amounts import Amounts
 from canewright.engine.carried import Carried, Step
 from canewright.engine.chain_parts import (
-    Block,
     ChainState,
     Freed,
     Memory,
@@ -37,6 +36,7 @@ from canewright.engine.reconcile import Reconciler
 from canewright.engine.response import Local
 from canewright.engine.running import Running
 from canewright.engine.simulate import SolveFailed
+from canewright.engine.wild_readings import reconcile
 
 __all__ = ["Chain", "ChainState", "Freed", "Memory", "Period", "ShiftReadings", "ShiftResult"]
 
@@ -153,8 +153,8 @@ class Chain:
         begun = time.perf_counter()
         carried = self.carried
         step, joined = self._passing(state, shift)
+        step = self._freed(state.number, step)
         mean, spread, cross = carried.passed(state.mean, state.covariance, state.totals.cross, step)
-        self._free(state.number, spread)
         values, sd = self.reconciler.data(shift.measurements)
         read = len(self.reconciler.channels)
         whole = spread + np.diag(carried.scatter)
@@ -191,13 +191,13 @@ class Chain:
             self._opening_cross(inputs_carried, of_inputs, follow),
             step,
         )
-        result = self._result(
-            state, shift, joined, balanced, after, after_spread, figures, gradient, of_inputs,
-            amounts, totals, blocks, time.perf_counter() - begun,
-        )  # fmt: skip
         new = ChainState(
             state.number + 1, after, after_spread, totals, blocks, balanced.point, shift.hours,
             shift.end, shift.start, balanced.local,
+        )  # fmt: skip
+        result = self._result(
+            state, shift, balanced, told, new, joined, (figures, gradient[amounts.size :]),
+            self._by_itself(balanced, mean, told), time.perf_counter() - begun,
         )  # fmt: skip
         self.running.close(new)
         return new, result, memory
@@ -213,14 +213,18 @@ class Chain:
             elapsed = (shift.start - state.start).total_seconds() / 3600 / usual
         return self.carried.step(max(elapsed, 0.0), joined), joined
 
-    def _free(self, number: int, spread: Matrix) -> None:
-        """Widen the biases that are let go."""
+    def _freed(self, number: int, step: Step) -> Step:
+        """The step with the biases that are let go widened."""
+        if not self.freed:
+            return step
+        noise = step.noise.copy()
         for freed in self.freed:
             place = self.carried.names.index(freed.instrument)
             if number == freed.shift:
-                spread[place, place] += freed.jump**2
+                noise[place] += freed.jump**2
             if number > freed.shift:
-                spread[place, place] += freed.wander**2
+                noise[place] += freed.wander**2
+        return Step(step.keep, noise, step.renewed)
 
     def _balance(
         self,
@@ -232,17 +236,22 @@ class Chain:
         sd: Vector,
     ) -> Balanced:
         """Balance from the shift before, else from a reconciliation with the same variances."""
+        parameters = self.reconciler.parameters(shift.hours, shift.measurements)
         if state.point is not None:
             start = state.local or self._local(state.point, state.hours)
             try:
-                return self.balancer.balance(mean, whole, values, sd, start, shift.hours)
+                return self.balancer.balance(mean, whole, values, sd, start, parameters)
             except SolveFailed:
                 pass
-        estimate = self.reconciler.solve(
-            shift.measurements, self.usual, hours=shift.hours, priors=self._priors(mean, whole)
+        estimate = reconcile(
+            self.reconciler,
+            shift.measurements,
+            self.usual,
+            hours=shift.hours,
+            priors=self._priors(mean, whole),
         )
         start = self._local(estimate.solution.z, shift.hours)
-        return self.balancer.balance(mean, whole, values, sd, start, shift.hours)
+        return self.balancer.balance(mean, whole, values, sd, start, parameters)
 
     def _priors(self, mean: Vector, whole: Matrix) -> dict[str, tuple[float, float]]:
         """Priors of a reconciliation with the same means and variances."""
@@ -296,38 +305,40 @@ class Chain:
         both = sparse.vstack([lead, more], format="csc")
         return figures, amounts, balanced.local.through(both)
 
+    def _by_itself(self, balanced: Balanced, mean: Vector, told: Said) -> tuple[Vector, Matrix]:
+        """Headline amounts of a shift without the shifts before it, and their covariance.
+
+        By the derivatives at the point of the chain.
+        """
+        first, spread = self._alone
+        said = balanced.update
+        innovation = said.lower @ said.innovation + balanced.sensitivity @ (mean - first)
+        alone = update(balanced.sensitivity, balanced.noise, spread, innovation)
+        head = told.gradient[self.headline]
+        pull = alone.gain(head @ spread)
+        inputs = mean + told.gain_inputs @ said.innovation
+        amounts = told.amounts[self.headline] + head @ (first - inputs) + pull @ alone.innovation
+        return amounts, head @ spread @ head.T - pull @ pull.T
+
     def _result(
         self,
         state: ChainState,
         shift: ShiftReadings,
-        joined: bool,
         balanced: Balanced,
-        after: Vector,
-        after_spread: Matrix,
-        figures: Vector,
-        gradient: Matrix,
-        of_inputs: Matrix,
-        amounts: Vector,
-        totals: Totals,
-        blocks: list[Block],
+        told: Said,
+        new: ChainState,
+        joined: bool,
+        figures: tuple[Vector, Matrix],
+        alone: tuple[Vector, Matrix],
         seconds: float,
     ) -> ShiftResult:
-        lead = gradient[amounts.size :]
-        variances = np.einsum("ij,ij->i", lead @ of_inputs, lead)
-        head = gradient[self.headline]
-        _, beforehand = self._alone
-        nothing = np.zeros(balanced.noise.size)
-        alone = update(balanced.sensitivity, balanced.noise, beforehand, nothing)
-        pull = alone.gain(head @ beforehand)
-        longest = max(
-            (b for b in blocks if b.period.first <= state.number <= b.period.last),
-            key=lambda b: b.period.last - b.period.first,
-            default=None,
-        )
+        values, lead = figures
+        variances = np.einsum("ij,ij->i", lead @ told.of_inputs, lead)
+        open_blocks = [b for b in new.blocks if b.period.first <= state.number <= b.period.last]
         rows = np.zeros(0, int)
-        if longest is not None:
-            keep = np.isin(longest.amounts, self.headline)
-            rows = longest.rows[keep]
+        if open_blocks:
+            longest = max(open_blocks, key=lambda b: b.period.last - b.period.first)
+            rows = longest.rows[np.isin(longest.amounts, self.headline)]
         return ShiftResult(
             number=state.number,
             name=shift.name,
@@ -341,12 +352,13 @@ class Chain:
             steps=balanced.steps,
             seconds=seconds,
             point=balanced.point,
-            carried=after,
-            carried_sd=np.sqrt(np.maximum(np.diag(after_spread), 0.0)),
-            figures=figures,
+            carried=new.mean,
+            carried_sd=np.sqrt(np.maximum(np.diag(new.covariance), 0.0)),
+            figures=values,
             figures_sd=np.sqrt(np.maximum(variances, 0.0)),
-            amounts=amounts,
-            to_date=totals.mean[rows],
-            to_date_covariance=totals.covariance[np.ix_(rows, rows)],
-            alone_covariance=head @ beforehand @ head.T - pull @ pull.T,
+            amounts=told.amounts,
+            to_date=new.totals.mean[rows],
+            to_date_covariance=new.totals.covariance[np.ix_(rows, rows)],
+            alone=alone[0],
+            alone_covariance=alone[1],
         )

@@ -9,11 +9,11 @@ import numpy as np
 
 from canewright.engine.adjustment import Vector
 from canewright.engine.carried import Step
-from canewright.engine.chained_shift import SetAside
 from canewright.engine.filter import Totals, Update
 from canewright.engine.kkt import Matrix
 from canewright.engine.reconcile import Measurement
 from canewright.engine.response import Local
+from canewright.engine.setting_aside import SetAside
 
 
 @dataclass(frozen=True)
@@ -39,16 +39,17 @@ class Period:
     ----------
     headline : bool
         Whether only the headline amounts are added up.
-    kept : bool
-        Whether its totals are carried on after its end, to be corrected by what comes after
-        and compared with other periods; else they are put down for the smoother.
+    kept_until : int
+        Last shift until which its totals are carried on after its end, to be corrected by
+        what comes after and compared with other periods. Then they are put down for the
+        smoother.
     """
 
     name: str
     first: int
     last: int
     headline: bool = False
-    kept: bool = False
+    kept_until: int = -1
 
 
 @dataclass(frozen=True)
@@ -78,8 +79,8 @@ class ShiftResult:
         Amounts of this shift.
     to_date, to_date_covariance : array
         Headline totals of the longest open period, and their covariance.
-    alone_covariance : array
-        Covariance of this shift's headline amounts if it were balanced by itself.
+    alone, alone_covariance : array
+        This shift's headline amounts, and their covariance, if it were balanced by itself.
     """
 
     number: int
@@ -101,6 +102,7 @@ class ShiftResult:
     amounts: Vector
     to_date: Vector
     to_date_covariance: Matrix
+    alone: Vector
     alone_covariance: Matrix
 
 

@@ -20,6 +20,13 @@ from canewright.engine.filter import Update, update
 from canewright.engine.kkt import Matrix
 from canewright.engine.mixing import Mixing, bridled
 from canewright.engine.response import Local, Response
+from canewright.engine.setting_aside import (
+    SET_ASIDE_CONFIDENCE,
+    SET_ASIDE_MOST,
+    SetAside,
+    far_off,
+    standings,
+)
 from canewright.engine.simulate import SolveFailed
 from canewright.engine.statistics import family_limit
 
@@ -46,20 +53,6 @@ OUTSIDE = 1e-7
 """How far outside its bound a variable may be, in typical sizes, before it is held there."""
 ROUNDS = 24
 """Times that bounds held are reconsidered, one taken up at a time."""
-SET_ASIDE_CONFIDENCE = 0.99
-"""Confidence, for all readings of a shift together, at which one is set aside; our choice."""
-SET_ASIDE_MOST = 0.1
-"""Part of the readings of a shift that may be set aside; our choice."""
-
-
-@dataclass(frozen=True)
-class SetAside:
-    """A reading that the rest of the chain contradicts: its value and what it should be."""
-
-    name: str
-    reading: float
-    expected: float
-    standardised: float
 
 
 @dataclass(frozen=True)
@@ -139,7 +132,7 @@ class ShiftBalancer:
         values: Vector,
         sd: Vector,
         start: Local,
-        hours: float,
+        parameters: Vector,
         *,
         set_aside: bool = True,
     ) -> Balanced:
@@ -153,8 +146,8 @@ class ShiftBalancer:
             Of the readings in the order of the channels; sd is inf where there is none.
         start : Local
             Derivatives at a neighbouring point.
-        hours : float
-            Length of the shift. [h]
+        parameters : array
+            Of the reconciler, for this shift.
         set_aside : bool
             Whether readings that the rest contradicts are set aside one by one.
 
@@ -163,38 +156,37 @@ class ShiftBalancer:
         SolveFailed
             If no point is found that closes the equations.
         """
-        self._parameters = self.carried.reconciler.parameters(hours)
-        used = np.flatnonzero(np.isfinite(sd))
-        aside: list[SetAside] = []
-        allowed = int(SET_ASIDE_MOST * used.size)
-        limit = family_limit(used.size, SET_ASIDE_CONFIDENCE) if used.size else np.inf
-        steps = 0
+        self._parameters = parameters
+        present = np.flatnonzero(np.isfinite(sd))
+        aside: dict[int, float] = {}
+        allowed = int(SET_ASIDE_MOST * present.size)
+        limit = family_limit(present.size, SET_ASIDE_CONFIDENCE) if present.size else np.inf
+        if set_aside:
+            aside = far_off(start, mean, spread, values, sd, present, allowed)
+        gross, steps = dict(aside), 0
         while True:
+            used = np.array([i for i in present if int(i) not in aside], dtype=int)
             found = self._with_bounds(mean, spread, values, sd, used, start)
+            start = found.local
             steps += found.steps
             score = found.update.standardised[: used.size]
             worst = int(np.argmax(np.abs(score))) if used.size else 0
-            if not set_aside or not used.size or abs(score[worst]) <= limit:
+            if set_aside and used.size and abs(score[worst]) > limit and len(aside) < allowed:
+                aside[int(used[worst])] = float(score[worst])
+                continue
+            gross = standings(found.local, found.update, spread, values, sd, gross)
+            back = [channel for channel, standing in gross.items() if abs(standing) < limit]
+            aside.update(gross)
+            if not back:
                 break
-            if len(aside) == allowed:
-                break
-            channel = int(used[worst])
-            aside.append(
-                SetAside(
-                    self.carried.reconciler.channels[channel].name,
-                    float(values[channel]),
-                    float("nan"),
-                    float(score[worst]),
-                )
-            )
-            used = np.delete(used, worst)
-            start = found.local
-        places = {channel.name: i for i, channel in enumerate(self.carried.reconciler.channels)}
-        expected = tuple(
-            replace(item, expected=float(found.local.predictions[places[item.name]]))
-            for item in aside
+            for channel in back:
+                del aside[channel], gross[channel]
+        names = [channel.name for channel in self.carried.reconciler.channels]
+        told = tuple(
+            SetAside(names[i], float(values[i]), float(found.local.predictions[i]), standing)
+            for i, standing in aside.items()
         )
-        return replace(found, aside=expected, steps=steps)
+        return replace(found, aside=told, steps=steps)
 
     def _with_bounds(
         self,

@@ -39,7 +39,13 @@ class Running:
         """Blocks with those of the periods that begin here."""
         blocks = list(state.blocks)
         for period in self.periods:
-            begun = any(block.period is period for block in blocks)
+            begun = [
+                k
+                for k, block in enumerate(blocks)
+                if (block.period.name, block.period.first) == (period.name, period.first)
+            ]
+            for k in begun:  # it may go on longer than was known when it began
+                blocks[k] = Block(period, blocks[k].amounts, blocks[k].rows)
             if begun or not period.first <= state.number <= period.last:
                 continue
             chosen = self.amounts.chosen(period.headline)
@@ -105,7 +111,7 @@ class Running:
         ended = [
             block
             for block in state.blocks
-            if block.period.last < state.number and not block.period.kept
+            if max(block.period.last, block.period.kept_until) < state.number
         ]
         if not ended:
             return

@@ -21,6 +21,9 @@ from canewright.engine.kkt import Matrix
 SINGULAR = 1e-13
 """Part of the largest variance (each in its own size) below which a direction has none."""
 
+TOLD = 1e-6
+"""Part of its variance that later shifts must take from a variable to say anything of it."""
+
 
 @dataclass(frozen=True)
 class Smoothed:
@@ -116,7 +119,8 @@ def smooth(
         score = back.times(start - expected)
         weight = back.times(back.times(wide - spread).T)
         with np.errstate(invalid="ignore", divide="ignore"):
-            jump = np.where(np.diag(weight) > 0, score / np.sqrt(np.diag(weight)), np.nan)
+            told = np.diag(weight) * np.diag(wide) > TOLD
+            jump = np.where(told, score / np.sqrt(np.diag(weight)), np.nan)
 
 
 def smooth_totals(closed: ClosedPeriod, memory: Memory, smoothed: Smoothed) -> Totals:
