@@ -238,11 +238,12 @@ MISTAKES = {
     ),
     "price in words": (STARTER + '\n[prices]\nsugar = "dear"\n', "dear", "not a price", "number"),
     "part that does not exist": (
-        STARTER + '\n[control]\nmixed_jiuce = "mixed juice"\n', "mixed_jiuce", "not a key",
-        "mixed_juice",
+        edited('final_molasses = "C', 'final_mollasses = "C'), "final_mollasses", "not a key",
+        "final_molasses",
     ),
     "part of no stream": (
-        STARTER + '\n[control]\nmixed_juice = "scaled juice"\n', "scaled juice", "There is no", "",
+        edited('final_molasses = "C molasses"', 'final_molasses = "D molasses"'), "D molasses",
+        "There is no 'D molasses'", "C molasses",
     ),
     "two names of one point": (
         edited('clear_juice = "clear juice"', 'clear_juice = "Mixed-juice"').replace(
