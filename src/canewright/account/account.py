@@ -36,6 +36,7 @@ from canewright.files.factory import read_factory
 from canewright.files.readings import combine, read_readings
 from canewright.files.rows import CombinedReading, ReadingsFile, ShiftFacts
 from canewright.flowsheet import Factory
+from canewright.laboratory.bench import BenchResult
 
 Progress = Callable[[str], None]
 HINTED = ("undetermined_loss", "boiling_house_recovery", "sucrose_extraction")
@@ -65,6 +66,8 @@ class Account:
         Figure -> what to measure, for those not determined.
     seconds : float
         From the files to here.
+    bench : dict
+        Reading, as `point analysis` -> its working from raw readings of the bench.
     """
 
     factory: Factory
@@ -80,6 +83,7 @@ class Account:
     seconds: float
     file: str = ""
     notes: list[str] = field(default_factory=list)
+    bench: dict[str, BenchResult] = field(default_factory=dict)
 
     @property
     def estimate(self) -> Estimate:
@@ -208,8 +212,11 @@ def account_of(
     points = Points(model)
     say("Writing the equations")
     channels = [points.channel(reading.point, reading.analysis) for reading in readings]
-    reconciler = Reconciler(model, channels, prepared.statements)
-    measured = [Measurement(r.point, r.analysis, r.value, r.count) for r in readings]
+    shared = [(f"{r.point} {r.analysis}", source) for r in readings for source in r.shared]
+    reconciler = Reconciler(model, channels, prepared.statements, shared)
+    measured = [
+        Measurement(r.point, r.analysis, r.value, r.count, r.sd, r.shared) for r in readings
+    ]
     say("Balancing")
     try:
         plain = reconcile(reconciler, measured, prepared.usual.values, hours=hours, priors=priors)
@@ -237,6 +244,7 @@ def account_of(
         hints=hints,
         seconds=time.perf_counter() - begun,
         file=taken.file if taken is not None else "",
+        bench={f"{r.point} {r.analysis}": r.bench for r in readings if r.bench is not None},
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import casadi
@@ -13,6 +13,7 @@ from canewright.engine.explain import Contribution, Statement, explain, statemen
 from canewright.engine.points import Channel, Points
 from canewright.engine.what_to_measure import Hint, what_to_measure
 from canewright.files.problems import known_names
+from canewright.laboratory.bench import BenchResult
 from canewright.registry import Formula, Source
 
 
@@ -35,6 +36,8 @@ class Explanation:
         Equations of the stations in which those stand.
     hint : Hint or None
         What to measure, where the figure is not determined.
+    bench : dict
+        Readings behind it that were worked from raw readings of the bench, by name.
     """
 
     name: str
@@ -48,6 +51,7 @@ class Explanation:
     made_of: list[str]
     equations: list[str]
     hint: Hint | None
+    bench: dict[str, BenchResult] = field(default_factory=dict)
 
 
 def explanation(account: Account, asked: str) -> Explanation:
@@ -71,6 +75,8 @@ def explanation(account: Account, asked: str) -> Explanation:
     known = statement(estimate, expression)
     hint = None if known.determined else what_to_measure(estimate, [expression])[0]
     bibliography = registry.sources()
+    contributions = explain(estimate, expression)
+    behind = [name, *[part.name for part in contributions]]
     made_of = sorted({str(symbol) for symbol in casadi.symvar(casadi.SX(expression))})
     return Explanation(
         name,
@@ -78,12 +84,13 @@ def explanation(account: Account, asked: str) -> Explanation:
         unit,
         definition,
         known,
-        explain(estimate, expression),
+        contributions,
         formula,
         [bibliography[key] for key in keys if key in bibliography],
         made_of,
         _equations(account, set(made_of)),
         hint,
+        {one: account.bench[one] for one in dict.fromkeys(behind) if one in account.bench},
     )
 
 

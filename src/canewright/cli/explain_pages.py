@@ -9,7 +9,7 @@ from rich.console import Console
 from canewright.account import Account
 from canewright.account.explanation import Explanation
 from canewright.account.sentences import what_would_help
-from canewright.cli import printing
+from canewright.cli import bench_pages, printing
 from canewright.cli.printing import Column, number
 from canewright.engine.explain import Contribution
 
@@ -41,6 +41,7 @@ def print_explanation(
         printing.paragraph(screen, text, indent=2)
     printing.paragraph(screen, found.definition, indent=2)
     _contributions(screen, found, everything=everything)
+    bench_pages.print_bench(screen, found, everything=everything)
     _origin(screen, found)
     invented = "Invented data. " if account.factory.invented else ""
     printing.emit(screen, "")
@@ -126,6 +127,7 @@ def for_json(found: Explanation) -> dict[str, Any]:
         ],
         "made_of": found.made_of,
         "equations": found.equations,
+        "raw_readings": bench_pages.for_json(found),
         "what_to_measure": None
         if found.hint is None
         else {"point": found.hint.point, "analysis": found.hint.analysis, "sd": found.hint.sd},

@@ -2,12 +2,18 @@
 
 from collections.abc import Collection, Mapping
 
-from canewright.engine.points import Points
+from canewright.engine.points import Channel, Points
 from canewright.files.rows import Analysis
+from canewright.laboratory.bench import raw_readings
+from canewright.laboratory.readings import stream_class
 
 
 class FactoryCatalogue:
-    """The points of a compiled factory, for `canewright.files.readings.read_readings`."""
+    """The points of a compiled factory, for `canewright.files.readings.read_readings`.
+
+    Beside each analysis of a stream stand the raw readings of the bench it can be worked
+    from, such as `pol.rotation`.
+    """
 
     def __init__(self, points: Points) -> None:
         self._points = points
@@ -20,10 +26,26 @@ class FactoryCatalogue:
     def analyses(self, point: str) -> Mapping[str, Analysis]:
         """What can be read at a point, by name."""
         if point not in self._known:
+            channels = self._points.analyses(point)
             self._known[point] = {
                 name: Analysis(
                     channel.unit, channel.low, channel.high, channel.several, channel.label
                 )
-                for name, channel in self._points.analyses(point).items()
+                for name, channel in channels.items()
             }
+            for name, channel in channels.items():
+                self._known[point].update(self._raw(point, name, channel))
         return self._known[point]
+
+    def stream_class(self, point: str) -> str:
+        """Class of what is sampled at a point, as the methods of the laboratory name them."""
+        state = self._points.model.states.get(self._points.owners[point])
+        return "" if state is None else stream_class(state.kind)
+
+    def _raw(self, point: str, name: str, channel: Channel) -> dict[str, Analysis]:
+        if channel.kind == "quantity":
+            return {}
+        return {
+            f"{name}.{raw.name}": Analysis(raw.unit, text=raw.label, raw=True)
+            for raw in raw_readings(name, self.stream_class(point)).values()
+        }

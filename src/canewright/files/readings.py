@@ -12,6 +12,7 @@ from datetime import datetime, time, timedelta
 from math import fsum
 from pathlib import Path
 
+from canewright.files.bench_rows import worked_up
 from canewright.files.layout import Entry, above_header, choose, long_entries
 from canewright.files.moments import read_moment, within_shift
 from canewright.files.numerals import commas_mean_points, number_in
@@ -96,16 +97,22 @@ def read_readings(path: str | Path, catalogue: Catalogue) -> ReadingsFile:
 def combine(rows: Iterable[ReadingRow], catalogue: Catalogue) -> list[CombinedReading]:
     """One reading for each point and analysis, in the order of first appearance.
 
-    Several readings make their mean or their sum, as the catalogue says of the analysis.
+    Several readings make their mean or their sum, as the catalogue says of the analysis; raw
+    readings of the bench are worked up to theirs, and come last.
 
     Raises
     ------
     InputRefused
-        If an analysis that can exist only once a shift was read several times.
+        If an analysis that can exist only once a shift was read several times, or raw readings
+        cannot be.
     """
     together: dict[tuple[str, str], list[ReadingRow]] = {}
+    raw: list[ReadingRow] = []
     for row in rows:
-        together.setdefault((row.point, row.analysis), []).append(row)
+        if catalogue.analyses(row.point)[row.analysis].raw:
+            raw.append(row)
+        else:
+            together.setdefault((row.point, row.analysis), []).append(row)
     problems = [
         problem
         for (point, analysis), group in together.items()
@@ -121,7 +128,7 @@ def combine(rows: Iterable[ReadingRow], catalogue: Catalogue) -> list[CombinedRe
         combined.append(
             CombinedReading(point, analysis, value, group[0].unit, len(group), tuple(group))
         )
-    return combined
+    return [*combined, *worked_up(raw, combined, catalogue)]
 
 
 def _only_once(analysis: Analysis, group: list[ReadingRow]) -> list[Problem]:

@@ -1,9 +1,11 @@
 """What the readings of a shift are made of, and what the reader asks of a factory."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from typing import Literal, Protocol
+
+from canewright.laboratory.bench import BenchResult
 
 Several = Literal["mean", "sum", "refuse"]
 
@@ -23,6 +25,9 @@ class Analysis:
         total weighed in parts), or a refusal (a thing that exists once a shift).
     text : str
         What the analysis is, in the trade's words.
+    raw : bool
+        A raw reading of the bench, from which an analysis is worked; its limits are the
+        method's to say.
     """
 
     unit: str
@@ -30,6 +35,7 @@ class Analysis:
     high: float = float("inf")
     several: Several = "mean"
     text: str = ""
+    raw: bool = False
 
 
 class Catalogue(Protocol):
@@ -110,7 +116,11 @@ class ReadingsFile:
 
 @dataclass(frozen=True)
 class CombinedReading:
-    """What several readings of the same thing in one shift make together."""
+    """What several readings of the same thing in one shift make together.
+
+    One worked from raw readings of the bench has its own standard uncertainty `sd`, what it
+    shares with others (`BenchResult.shared`), and its working.
+    """
 
     point: str
     analysis: str
@@ -118,3 +128,6 @@ class CombinedReading:
     unit: str
     count: int
     rows: tuple[ReadingRow, ...]
+    sd: float | None = None
+    shared: Mapping[str, float] = field(default_factory=dict)
+    bench: BenchResult | None = None

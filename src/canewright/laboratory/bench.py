@@ -54,10 +54,13 @@ class RawRow(Protocol):
 
 @dataclass(frozen=True)
 class Known:
-    """An analysis that a method may take instead of reading it: value and its uncertainty."""
+    """An analysis that a method may take instead of reading it: value and its uncertainty.
+
+    Without `own`, the method's own uncertainty of that input counts.
+    """
 
     value: float
-    own: float = 0.0
+    own: float | None = None
     shared: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -196,6 +199,7 @@ class _Sheet:
     results: list[BenchResult] = field(default_factory=list)
     problems: list[BenchProblem] = field(default_factory=list)
     at_time: dict[tuple[str, str, datetime.datetime | None], Known] = field(default_factory=dict)
+    failed: set[tuple[str, str]] = field(default_factory=set)
 
     def needs(self, key: tuple[str, str], group: Sequence[RawRow]) -> set[tuple[str, str]]:
         """Other analyses of the sample that this one would take."""
@@ -240,6 +244,7 @@ class _Sheet:
         method = self._method(key, group)
         if isinstance(method, BenchProblem):
             self.problems.append(method)
+            self.failed.add(key)
             return
         found: list[_Found] = []
         wrong = False
@@ -249,15 +254,24 @@ class _Sheet:
             values = {**given, **{name: known.value for name, known in taken.items()}}
             worked = examine(method, values)
             for remark in worked.refusals:
+                wrong = True
+                if self._follows(key[0], method, remark.reading):
+                    continue  # said already, where it is wrong
                 where = next(
                     (row for row in rows if row.analysis.partition(".")[2] == remark.reading),
                     rows[0],
                 )
                 self.problems.append(BenchProblem(where, remark.text))
-                wrong = True
             found.append(_Found(worked, moment, rows, taken))
-        if not wrong:
+        if wrong:
+            self.failed.add(key)
+        else:
             self._keep(key, method, found)
+
+    def _follows(self, point: str, method: Method, reading: str) -> bool:
+        """Whether a reading is only missing because the analysis it is taken from failed."""
+        takes = [raw.takes for raw in method.inputs if raw.name == reading and raw.takes]
+        return any((point, analysis) in self.failed for analysis in takes)
 
     def _taken(
         self,
@@ -349,7 +363,8 @@ def _uncertainties(method: Method, found: Sequence[_Found]) -> list[tuple[float,
     """Own and shared parts of each determination, many at once where the inputs are the same."""
     alike: dict[tuple[str, ...], list[int]] = {}
     for place, one in enumerate(found):
-        alike.setdefault((*one.worked.inputs, "", *one.taken), []).append(place)
+        worked_too = [name for name, known in one.taken.items() if known.own is not None]
+        alike.setdefault((*one.worked.inputs, "", *worked_too), []).append(place)
     parts: dict[int, tuple[float, dict[str, float]]] = {}
     for places in alike.values():
         group = [found[place] for place in places]
@@ -357,17 +372,17 @@ def _uncertainties(method: Method, found: Sequence[_Found]) -> list[tuple[float,
             name: np.array([one.worked.inputs[name] for one in group])
             for name in group[0].worked.inputs
         }
-        taken = list(group[0].taken)
-        # what is taken from another analysis brings its own uncertainty, in its own parts
+        # what was worked on the sheet too brings its own uncertainty, in its own parts
+        taken = [name for name, known in group[0].taken.items() if known.own is not None]
         none = {name: np.zeros(len(group)) for name in taken}
         uncertain = propagate(method, values, uncertainties=none)
         slopes = method.sensitivities(values, taken)[1] if taken else {}
         for k, (place, one) in enumerate(zip(places, group, strict=True)):
             square = float(uncertain.own[k]) ** 2
             shared = {source: float(part[k]) for source, part in uncertain.shared.items()}
-            for name, known in one.taken.items():
-                slope = float(slopes[name][k])
-                square += (slope * known.own) ** 2
+            for name in taken:
+                known, slope = one.taken[name], float(slopes[name][k])
+                square += (slope * (known.own or 0.0)) ** 2
                 for source, part in known.shared.items():
                     shared[source] = shared.get(source, 0.0) + slope * part
             parts[place] = (math.sqrt(square), shared)

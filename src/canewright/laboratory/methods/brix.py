@@ -63,7 +63,7 @@ brix_of_juice = Method(
     analysis="brix",
     unit="%",
     classes=("juice",),
-    inputs=(reading(0.05, (4.0, 25.0)), PRISM_TEMPERATURE),
+    inputs=(reading(0.05, (1.0, 25.0)), PRISM_TEMPERATURE),
     steps=corrected,
     valid={"reading": (0.0, 75.0)},
     default=True,
@@ -117,7 +117,7 @@ _SPINDLE_READING = RawInput(
     "%",
     0.0,
     65.0,
-    near=(4.0, 25.0),
+    near=(1.0, 25.0),
     uncertainty=rectangular(0.1),
     shape="rectangular",
     bench="Let the air out, wait until the spindle rests, and read at the level of the liquid; "

@@ -138,8 +138,8 @@ pol_of_juice = Method(
     unit="%",
     classes=("juice",),
     inputs=(
-        rotation(0.12, near=(10.0, 95.0)),
-        brix_of_liquid((4.0, 25.0), 0.05, "Brix of the liquid in the tube"),
+        rotation(0.12, near=(3.0, 95.0)),
+        brix_of_liquid((1.0, 25.0), 0.05, "Brix of the liquid in the tube"),
         ZERO,
         tube(),
         SAMPLE_TAKEN,
