@@ -19,6 +19,7 @@ COMMANDS = (
     "balance",
     "explain",
     "whatif",
+    "season",
     "new",
     "formula",
     "lab",

@@ -30,8 +30,9 @@ RIVAL = 20.0
 """An instrument less than this many times less likely is named beside the first; our choice."""
 ASIDE_TIMES = 3
 """Shifts in a row in which a reading is set aside before its instrument is called; our choice."""
-SEEN = 1e-9
-"""Information below which nothing is seen of an error of one standard uncertainty."""
+SEEN = 0.04
+"""Information of an error of one standard uncertainty below which it is not looked for: its size
+would not be known to five of them; our choice."""
 
 
 @dataclass(frozen=True)

@@ -20,7 +20,8 @@ from canewright.engine.amounts import Amount
 from canewright.engine.kkt import Matrix
 from canewright.engine.nominal import stocks
 from canewright.engine.reconcile import Reconciler
-from canewright.figures.figure import Figure, slug
+from canewright.figures.boiling_house_figures import all_sugar
+from canewright.figures.figure import Book, Figure, slug
 from canewright.figures.ledgers import Ledger, LedgerRow, hours_of
 
 HOURS = "hours"
@@ -30,6 +31,8 @@ RULES = {
     "mean": "mean over the hours",
 }
 HEADLINE_LEDGER = "sucrose"
+CHIEF = ("cane", "sucrose in mixed juice", "sucrose in sugar")
+"""Amounts by which periods are compared."""
 
 
 @dataclass(frozen=True)
@@ -75,6 +78,7 @@ class PeriodFigures:
         self.ledgers, self.figures = ledgers, figures
         self.amounts: list[Amount] = [Amount(HOURS, "h", hours_of(reconciler.model), headline=True)]
         self._rows()
+        self._chief()
         self._states()
         self._compiled: dict[tuple[str, ...], tuple[list[tuple[str, str, str, str]], Any]] = {}
 
@@ -92,6 +96,17 @@ class PeriodFigures:
                     for part in row.parts:
                         name_of_part = f"{row_name(name, 'out', row)}, {part.name}"
                         self._add(name_of_part, ledger.unit, part.expression, headline=True)
+
+    def _chief(self) -> None:
+        """Cane, and sucrose in mixed juice and in sugar: what two periods are compared by."""
+        book = Book(self.reconciler.model, {}, self.ledgers)
+        hours = book.hours
+        cane, juice, sugar = book.stream("cane"), book.stream("mixed_juice"), all_sugar(book)
+        if cane is None or juice is None or sugar is None:
+            return
+        self._add(CHIEF[0], "t", hours * cane.flow, headline=True)
+        self._add(CHIEF[1], "t", hours * juice.all_sucrose, headline=True)
+        self._add(CHIEF[2], "t", hours * sugar.all_sucrose, headline=True)
 
     def _add(self, name: str, unit: str, expression: Any, *, headline: bool) -> None:
         self.amounts.append(Amount(name, unit, expression, headline=headline))

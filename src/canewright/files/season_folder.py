@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import timedelta
 from pathlib import Path
 
+from canewright.files import stops
 from canewright.files.problems import InputRefused, Problem
 from canewright.files.readings import read_readings
 from canewright.files.rows import Catalogue, ReadingsFile
@@ -66,7 +67,9 @@ def season_paths(folder: Path) -> list[Path]:
     found = sorted(
         path
         for path in folder.iterdir()
-        if path.suffix.lower() in SUFFIXES and not path.name.startswith(("~", "."))
+        if path.suffix.lower() in SUFFIXES
+        and not path.name.startswith(("~", "."))
+        and path.stem != stops.NAME
     )
     if not found:
         raise InputRefused(

@@ -1,0 +1,344 @@
+"""What `canewright season` prints: the verdict first, then what it rests on."""
+
+from __future__ import annotations
+
+from rich.console import Console
+
+from canewright.account.corrections import Corrections
+from canewright.account.numbers import rounded
+from canewright.account.season import HEALTHY, UNDETERMINED, SeasonAccount
+from canewright.cli import printing
+from canewright.cli.printing import Column, number
+from canewright.engine.explain import COVERAGE
+from canewright.engine.watch import Call
+
+LABEL = 11
+FLOORS = 3
+SHOWN_ASIDE = 12
+LEFT = 8
+CURVE = (1, 3, 9, 21, 45, 90, 180, 450, 900, 1800)
+"""Numbers of shifts at which the interval to date is shown."""
+
+
+def print_season(screen: Console, account: SeasonAccount, *, everything: bool) -> None:
+    """Print what can be said of a season."""
+    _head(screen, account)
+    _verdict(screen, account)
+    _curve(screen, account)
+    _ledger(screen, account, everything=everything)
+    _calls(screen, account)
+    _periods(screen, account)
+    _figures(screen, account, everything=everything)
+    _time(screen, account)
+    _aside(screen, account)
+    _left_out(screen, account)
+
+
+def print_corrections(screen: Console, found: Corrections) -> None:
+    """Print the numbers that changed since an earlier run."""
+    printing.heading(screen, "Numbers that changed")
+    for what, files in (
+        ("Read otherwise", found.changed),
+        ("New", found.added),
+        ("No longer there", found.gone),
+    ):
+        if files:
+            more = f" and {len(files) - LEFT} more" if len(files) > LEFT else ""
+            printing.paragraph(screen, f"{what}: {', '.join(files[:LEFT])}{more}.", indent=2)
+    if found.first:
+        printing.paragraph(screen, f"Everything from {found.first} on was balanced anew.", indent=2)
+    if not found.moved:
+        printing.paragraph(screen, "No figure moved by more than a rounding.", indent=2)
+        return
+    rows = [
+        (
+            item.label,
+            rounded(item.before, item.half_width_95 / COVERAGE),
+            rounded(item.after, item.half_width_95 / COVERAGE),
+            item.unit,
+        )
+        for item in found.moved
+    ]
+    columns = [Column("", wrap=True), Column("was", "right"), Column("is", "right"), Column("unit")]
+    printing.table(screen, columns, rows)
+
+
+def _labelled(screen: Console, label: str, text: str) -> None:
+    columns = [Column(narrowest=LABEL - 2, widest=LABEL - 2), Column(wrap=True)]
+    printing.table(screen, columns, [(label, text)])
+
+
+def _head(screen: Console, account: SeasonAccount) -> None:
+    printing.paragraph(screen, account.factory.name, style="bold")
+    first, last = account.results[0], account.results[-1]
+    parts = [f"{len(account.results)} shifts"]
+    if first.start is not None and last.start is not None:
+        parts.append(f"{first.start:%d %b %Y} to {last.start:%d %b %Y}")
+    cane = account.figure("cane_tonnes")
+    if cane is not None:
+        parts.append(f"{number(cane.value, cane.sd)} t cane crushed")
+    printing.paragraph(screen, ", ".join(parts))
+    printing.emit(screen, "")
+
+
+def _verdict(screen: Console, account: SeasonAccount) -> None:
+    figure = account.figure(UNDETERMINED)
+    if figure is not None:
+        half = COVERAGE * figure.sd
+        low, high = figure.value - half, figure.value + half
+        finding = (
+            "It differs from nothing."
+            if low > 0 or high < 0
+            else "It may be nothing: zero lies inside."
+        )
+        if high < 0:
+            finding = "Less went in than came out: look at the scales first."
+        _labelled(
+            screen,
+            "Loss",
+            f"{rounded(figure.value, figure.sd)} {figure.unit} to date, "
+            f"+/- {rounded(half, figure.sd)} (95 %). {finding}",
+        )
+        independent = account.undetermined[-1].independent_sd
+        _labelled(
+            screen,
+            "",
+            f"Added up as if each shift's errors were its own it would read "
+            f"+/- {rounded(COVERAGE * independent, independent)}: too "
+            f"{'narrow' if independent < figure.sd else 'wide'}.",
+        )
+        floors = [f for f in account.floor() if f.share > 0.01][:FLOORS]
+        if floors:
+            told = ", ".join(f"{f.instrument} ({100 * f.share:.0f} %)" for f in floors)
+            _labelled(
+                screen,
+                "Floor",
+                f"Calibrations that more shifts will not average out, by their part of its "
+                f"variance: {told}. Calibrating the {floors[0].instrument} would bring it to "
+                f"+/- {rounded(COVERAGE * floors[0].without, figure.sd)}.",
+            )
+    mean = account.gamma_per_degree
+    low, high = HEALTHY
+    if mean > high:
+        health = "the stated uncertainties are too small, or something is wrong in many shifts"
+    elif mean < low:
+        health = "the stated uncertainties are wider than the readings show"
+    else:
+        health = "the readings are as good as stated"
+    _labelled(
+        screen, "Readings", f"Squared innovations {mean:.2f} on average (1 expected): {health}."
+    )
+    for call in account.calls:
+        _labelled(screen, "Drift", called(account, call))
+
+
+def called(account: SeasonAccount, call: Call) -> str:
+    """A sentence on an instrument that stepped or drifted."""
+    by_number = {result.number: result for result in account.results}
+    start, found = by_number.get(call.start), by_number.get(call.called)
+    when = start.name if start is not None else f"shift {call.start + 1}"
+    date = f" ({start.start:%d %b})" if start is not None and start.start is not None else ""
+    seen = found.name if found is not None else f"shift {call.called + 1}"
+    did = "stepped" if call.shape == "step" else "began to drift"
+    each = "" if call.shape == "step" else " in each shift"
+    rivals = f" It could also be: {', '.join(call.rivals)}." if call.rivals else ""
+    return (
+        f"The {call.instrument} {did} in about {when}{date}, by {call.size:+.1f} +/- "
+        f"{COVERAGE * call.sd:.1f} of its standard uncertainty{each}; called at {seen}, "
+        f"{call.called - call.start + 1} shifts on. The season is balanced with its bias let "
+        f"go from then on.{rivals} Check its zero and calibration."
+    )
+
+
+def _curve(screen: Console, account: SeasonAccount) -> None:
+    points = account.undetermined
+    if not points:
+        return
+    printing.heading(screen, "Undetermined loss to date, % of sucrose in cane")
+    shown = [n for n in CURVE if n < len(points)] + [len(points)]
+    rows = [
+        (
+            str(n),
+            rounded(points[n - 1].value, points[n - 1].sd),
+            rounded(COVERAGE * points[n - 1].sd, points[n - 1].sd),
+            rounded(COVERAGE * points[n - 1].independent_sd, points[n - 1].independent_sd),
+        )
+        for n in shown
+    ]
+    columns = [
+        Column("shifts", "right"),
+        Column("to date", "right"),
+        Column("+/- (95 %)", "right"),
+        Column("+/- if independent", "right"),
+    ]
+    printing.table(screen, columns, rows)
+
+
+def _ledger(screen: Console, account: SeasonAccount, *, everything: bool) -> None:
+    for name, ledger in account.ledgers.items():
+        if name != "sucrose" and not everything:
+            continue
+        printing.heading(screen, f"Where the {name} went, to date")
+        printing.paragraph(screen, ledger.covers, indent=2)
+        rows = [
+            (
+                row if side == "out" else f"{row} (in)",
+                number(amount, sd),
+                number(COVERAGE * sd, sd),
+                f"{share:.2f}",
+            )
+            for side, row, amount, sd, share in account.ledger(name)
+        ]
+        columns = [
+            Column("", wrap=True),
+            Column(ledger.unit, "right"),
+            Column("+/-", "right"),
+            Column(f"% of {ledger.base_name}", "right"),
+        ]
+        printing.table(screen, columns, rows)
+
+
+def _calls(screen: Console, account: SeasonAccount) -> None:
+    carried, last = account.chain.carried, account.results[-1]
+    biases = [i for i, kind in enumerate(carried.kinds) if kind == "bias"]
+    far = sorted(biases, key=lambda i: -abs(last.carried[i]))[:6]
+    printing.heading(screen, "Instruments furthest from their calibration")
+    rows = [
+        (
+            carried.names[i],
+            f"{last.carried[i]:+.1f}",
+            f"{COVERAGE * last.carried_sd[i]:.1f}",
+        )
+        for i in far
+    ]
+    columns = [
+        Column("", wrap=True),
+        Column("standard uncertainties", "right"),
+        Column("+/-", "right"),
+    ]
+    printing.table(screen, columns, rows)
+
+
+def _periods(screen: Console, account: SeasonAccount) -> None:
+    weeks = account.periods("week")
+    rows = []
+    for period, figures in weeks:
+        by_name = {figure.name: figure for figure in figures}
+        loss = by_name.get(UNDETERMINED)
+        if loss is None:
+            continue
+        shifts = sum(period.first <= r.number <= period.last for r in account.results)
+        rows.append(
+            (
+                period.name,
+                str(shifts),
+                rounded(loss.value, loss.sd),
+                rounded(COVERAGE * loss.sd, loss.sd),
+            )
+        )
+    if rows:
+        printing.heading(screen, "Undetermined loss by week, % of sucrose in cane")
+        columns = [
+            Column("", wrap=True),
+            Column("shifts", "right"),
+            Column("loss", "right"),
+            Column("+/-", "right"),
+        ]
+        printing.table(screen, columns, rows)
+    if len(weeks) > 1:
+        change = account.compare(weeks[-2][0], weeks[-1][0])
+        if change is not None:
+            name, other = weeks[-2][0].name, weeks[-1][0].name
+            printing.heading(screen, f"Sucrose in sugar, % cane: from {name} to {other}")
+            told = [(label, f"{part:+.3f}") for label, part in change.contributions.items()]
+            rows_of_change = [
+                ("as reported, before", f"{change.before:.3f}"),
+                *told,
+                ("as reported, after", f"{change.after:.3f}"),
+            ]
+            printing.table(screen, [Column("", wrap=True), Column("", "right")], rows_of_change)
+
+
+def _figures(screen: Console, account: SeasonAccount, *, everything: bool) -> None:
+    printing.heading(screen, "Figures to date")
+    rows = []
+    for figure in account.figures:
+        if not everything and not account.figures_of_shift[figure.name].headline:
+            continue
+        rows.append(
+            (
+                figure.label,
+                number(figure.value, figure.sd),
+                number(COVERAGE * figure.sd, figure.sd),
+                figure.unit,
+                figure.rule.split(" over ")[0],
+            )
+        )
+    columns = [
+        Column("", wrap=True),
+        Column("value", "right"),
+        Column("+/-", "right"),
+        Column("unit"),
+        Column("shifts make"),
+    ]
+    printing.table(screen, columns, rows)
+
+
+def _time(screen: Console, account: SeasonAccount) -> None:
+    time = account.time
+    if time is None:
+        return
+    printing.heading(screen, "Time")
+    rows = [("from first to last shift", f"{time.hours:.1f}", "h")]
+    rows += [(f"stopped, {cause}", f"{hours:.1f}", "h") for cause, hours in time.by_cause.items()]
+    rows += [
+        ("gross available", f"{time.gross_available:.1f}", "h"),
+        ("crushing", f"{time.crushing:.1f}", "h"),
+        ("rate while crushing", number(time.crushing_rate), "t/h"),
+        ("overall time efficiency", f"{time.overall_time_efficiency:.1f}", "%"),
+        ("lost time", f"{time.lost_time:.1f}", "% of available"),
+    ]
+    printing.table(screen, [Column("", wrap=True), Column("", "right"), Column("")], rows)
+
+
+def _aside(screen: Console, account: SeasonAccount) -> None:
+    found = [(r, item) for r in account.results for item in r.aside]
+    if not found:
+        return
+    printing.heading(screen, "Readings set aside: the rest of the season contradicts them")
+    found.sort(key=lambda pair: -abs(pair[1].standardised))
+    rows = [
+        (
+            r.name,
+            item.name,
+            number(item.reading),
+            number(item.expected),
+            f"{item.standardised:+.0f}",
+        )
+        for r, item in found[:SHOWN_ASIDE]
+    ]
+    columns = [
+        Column("shift"),
+        Column("reading", wrap=True),
+        Column("read", "right"),
+        Column("expected", "right"),
+        Column("sd off", "right"),
+    ]
+    printing.table(screen, columns, rows)
+    if len(found) > SHOWN_ASIDE:
+        printing.paragraph(screen, f"and {len(found) - SHOWN_ASIDE} more.", indent=2)
+
+
+def _left_out(screen: Console, account: SeasonAccount) -> None:
+    told = [(item.file, " ".join(item.sentences)) for item in account.files.left]
+    told += [(name, f"It could not be balanced: {why}") for name, why in account.skipped]
+    if told:
+        printing.heading(screen, "Left out")
+        printing.table(screen, [Column(""), Column("", wrap=True)], told[:LEFT])
+        if len(told) > LEFT:
+            printing.paragraph(screen, f"and {len(told) - LEFT} more; --json tells all.", indent=2)
+    for note in (*account.files.notes, *account.notes):
+        printing.paragraph(screen, note)
+    if account.factory.invented:
+        printing.emit(screen, "")
+        printing.paragraph(screen, "Invented: a made-up factory and a made-up season.")
