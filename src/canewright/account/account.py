@@ -209,7 +209,7 @@ def account_of(
     model = prepared.model
     facts = taken.shift if taken is not None else ShiftFacts()
     hours = facts.hours or model.factory.shift_hours
-    points = Points(model)
+    points = Points(model, on=facts.start.date() if facts.start else None)
     say("Writing the equations")
     channels = [points.channel(reading.point, reading.analysis) for reading in readings]
     shared = [(f"{r.point} {r.analysis}", source) for r in readings for source in r.shared]

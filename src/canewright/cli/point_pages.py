@@ -25,6 +25,9 @@ def described(points: Points) -> dict[str, dict[str, Any]]:
             continue
         if owner in model.flowsheet.streams:
             what = model.flowsheet.streams[owner].name
+        elif owner in {main.name for main in model.flowsheet.mains}:
+            state = points.state(owner)
+            what = f"{state.kind.name} main" if state is not None else "main"
         elif owner in model.states:
             what = f"stock of {model.states[owner].kind.name}"
         else:

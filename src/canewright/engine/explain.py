@@ -15,6 +15,11 @@ from canewright.streams import in_words
 
 COVERAGE = 1.959964
 """Half width of a two-sided 95 % interval in standard uncertainties."""
+CARRIED_BY_ASSUMPTIONS = 0.98
+"""Share of the variance that may come from priors: where readings and calibrations carry less
+than a fiftieth, the figure follows from assumptions, however narrow it is; our choice."""
+UNREAD = 1e3
+"""Factor on the uncertainty of readings that takes them out of account."""
 BOUND_MATTERS = 1.1
 """Variance without the bounds over variance with them, above which a figure rests on one."""
 CALIBRATION = "calibration of "
@@ -34,7 +39,8 @@ class Statement:
         95 %. Where the figure rests on a variable at a bound, its free side has the width
         that the figure would have without that bound.
     determined : bool
-        Whether readings carry it rather than priors, and it has a value at all.
+        Whether readings bring more of what is known of it than priors do, carry some of what
+        is still uncertain, and it has a value at all.
     prior_share : float
         Share of what is known of it that comes from priors, 0 to 1: see
         `information_from_priors`.
@@ -121,7 +127,9 @@ def information_from_priors(
     at = problem.linearise(solution.z, solution.parameters)
     count = len(estimate.reconciler.channels)
     sd = solution.sd.copy()
-    sd[:count] = np.inf  # calibrations stay: without readings they say nothing of the factory
+    # Readings a thousand times less sure say nothing, yet keep the equations well posed;
+    # calibrations stay, which without readings say nothing of the factory.
+    sd[:count] *= UNREAD
     unread = Posterior(
         at.data_jacobian,
         at.constraint_jacobian,
@@ -156,7 +164,9 @@ def _statement(
         value=value,
         sd=sd,
         interval=(value - down, value + up),
-        determined=assumed <= DETERMINED_UP_TO and bool(np.isfinite(sd)),
+        determined=assumed <= DETERMINED_UP_TO
+        and influence.prior_share <= CARRIED_BY_ASSUMPTIONS
+        and bool(np.isfinite(sd)),
         prior_share=assumed,
         one_sided=side,
     )

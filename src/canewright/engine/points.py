@@ -15,7 +15,7 @@ from canewright.engine.model import Model
 from canewright.laboratory.instruments import widening
 from canewright.laboratory.readings import READINGS, Reading, Uncertainty
 from canewright.ops import Numeric
-from canewright.streams import State
+from canewright.streams import COMPONENTS, State
 
 QUANTITY_UNCERTAINTY = Uncertainty(2.0, 1.0, relative=True)
 """Default for a station's quantity read directly: 2 % and 1 % of the value."""
@@ -69,15 +69,36 @@ class Points:
 
     @cached_property
     def owners(self) -> dict[str, str]:
-        """Point -> name of the stream, stock or station."""
+        """Point -> name of the stream, main, stock or station."""
         names: dict[str, str] = {}
         for name in (*self.model.states, *self.model.stations):
             names.setdefault(point_name(name), name)
         for main in self.model.flowsheet.mains:
-            names.setdefault(point_name(main.name), main.feeds[0])
+            names.setdefault(point_name(main.name), main.name)
         for point, stream in self.model.factory.points.items():
             names[point_name(point)] = stream
         return names
+
+    @cached_property
+    def _mains(self) -> dict[str, State]:
+        """Main -> its whole: what all feeds bring, at the condition of what is drawn."""
+        states = self.model.states
+        found = {}
+        for main in self.model.flowsheet.mains:
+            feeds, drawn = [states[name] for name in main.feeds], states[main.draws[0]]
+            mixed = feeds[0] if len(feeds) == 1 else drawn
+            values = {
+                item: sum(feed.values[item] for feed in feeds)
+                if item in COMPONENTS
+                else mixed.values[item]
+                for item in main.kind.fields
+            }
+            found[main.name] = State(main.name, main.kind, values)
+        return found
+
+    def state(self, owner: str) -> State | None:
+        """State of a stream, a whole main or a stock, by name; None for a station."""
+        return self.model.states.get(owner) or self._mains.get(owner)
 
     @cached_property
     def _instruments(self) -> dict[str, object]:
@@ -98,9 +119,9 @@ class Points:
         """
         owner = self.owners[point]
         channels = {}
-        if owner in self.model.states:
-            state = self.model.states[owner]
-            stock = owner not in self.model.flowsheet.streams
+        state = self.state(owner)
+        if state is not None:
+            stock = owner not in self.model.flowsheet.streams and owner not in self._mains
             for reading in READINGS.values():
                 if reading.suits(state.kind, stock):
                     channels[reading.name] = self._of_state(point, owner, state, reading, stock)
@@ -194,5 +215,6 @@ class Points:
         if channel.kind == "quantity":
             return model.symbols[model.position(channel.owner)]
         hours = model.parameters[model.parameter_names.index("hours")]
-        state = model.states[channel.owner]
+        state = self.state(channel.owner)
+        assert state is not None, channel.owner
         return READINGS[channel.analysis].predict(state, hours, relations)

@@ -116,8 +116,10 @@ class _Near:
     def _can_be_read(self, channel: Channel) -> bool:
         """Streams and stocks can be sampled; of a station only what people set is noted."""
         if channel.kind != "quantity":
-            kind = self._model.states[channel.owner].kind
-            return channel.analysis != "volume" or stream_class(kind) in LIQUID
+            state = self.points.state(channel.owner)
+            return state is not None and (
+                channel.analysis != "volume" or stream_class(state.kind) in LIQUID
+            )
         variable = self._model.variables[self._model.position(channel.owner)]
         return variable.role == "setting" and channel.analysis not in NOT_READ
 

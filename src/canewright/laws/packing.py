@@ -9,7 +9,6 @@ governs; this is arithmetic, not advice.
 import math
 
 import numpy as np
-from scipy import special, stats
 
 from canewright.ops import Numeric, log, sqrt
 from canewright.registry import formula
@@ -34,6 +33,8 @@ def sampling_mean_factor(
 
     Uses the Student distribution: does not trace. Every printed factor follows from it.
     """
+    from scipy import stats  # half a second, only when asked
+
     share = np.sqrt((lot_size - sample_size) / lot_size)
     return stats.t.ppf(0.995, sample_size - 1.0) / np.sqrt(sample_size) * share
 
@@ -104,6 +105,8 @@ def acceptance_probability(
 
     Uses the noncentral Student distribution: does not trace.
     """
+    from scipy import stats  # half a second, only when asked
+
     root = np.sqrt(sample_size)
     centre = -mean_shortfall * root / standard_deviation
     return 100.0 * stats.nct.sf(-factor * root, sample_size - 1.0, centre)
@@ -217,6 +220,8 @@ def short_percent(
 
     Uses the normal distribution: does not trace.
     """
+    from scipy import special  # half a second, only when asked
+
     return 100.0 * special.ndtr(-overfill_deviate)
 
 
@@ -283,6 +288,8 @@ def checkweigher_rejects(
 
     Uses the normal distribution: does not trace.
     """
+    from scipy import special  # half a second, only when asked
+
     return 100.0 * special.ndtr((limit - mean) / standard_deviation)
 
 
@@ -307,6 +314,8 @@ def checkweigher_accepted_mean(
 
     Uses the normal distribution: does not trace.
     """
+    from scipy import special  # half a second, only when asked
+
     deviate = (limit - mean) / standard_deviation
     density = np.exp(-0.5 * deviate**2) / math.sqrt(2.0 * math.pi)
     return mean + standard_deviation * density / special.ndtr(-deviate)

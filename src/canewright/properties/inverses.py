@@ -3,8 +3,6 @@
 For numbers only. In a set of equations use the forward formula and let the solver turn it.
 """
 
-from scipy.optimize import brentq
-
 from canewright.properties.density import density
 from canewright.properties.refraction import refractive_index
 
@@ -34,6 +32,8 @@ def brix_from_density(measured: float, temperature: float = 20.0) -> float:
     ValueError
         If no solution between -1 and 95 % has this density.
     """
+    from scipy.optimize import brentq  # half a second, only when asked
+
     low, high = density(LOWEST, temperature), density(HIGHEST, temperature)
     if not low <= measured <= high:
         raise ValueError(
@@ -66,6 +66,8 @@ def brix_from_refractive_index(measured: float, temperature: float = 20.0) -> fl
     ValueError
         If no solution between -1 and 95 % has this refractive index.
     """
+    from scipy.optimize import brentq  # half a second, only when asked
+
     low, high = refractive_index(LOWEST, temperature), refractive_index(HIGHEST, temperature)
     if not low <= measured <= high:
         raise ValueError(
