@@ -19,6 +19,7 @@ COMMANDS = (
     "balance",
     "explain",
     "whatif",
+    "study",
     "season",
     "new",
     "formula",
