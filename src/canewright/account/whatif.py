@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from canewright.account.account import Account
-from canewright.account.caution_words import sentences_of
+from canewright.account.cautions import sentences_of
 from canewright.engine.changes import Change, outside_own_limits, unit_of
 from canewright.engine.forecast import Difference, Forecast, Forecaster
 from canewright.engine.model import Model
