@@ -4,7 +4,10 @@ import casadi
 import numpy as np
 import pytest
 
+from canewright.demo.factory import POORLY_READ
+from canewright.engine.model import compile
 from canewright.figures.money import AT_96, earnings, unknown_prices
+from canewright.files.factory import read_factory
 
 
 @pytest.fixture(scope="module")
@@ -86,3 +89,11 @@ def test_power_is_sold_or_bought(halcyon_bend, usual):
         # The corner is rounded over 1 kW: 2.5e-7 of 1000 kW.
         assert total == pytest.approx(worth, rel=1e-5)
     assert np.isfinite(total)
+
+
+def test_power_without_a_power_house_is_bought():
+    model = compile(read_factory(POORLY_READ.path))
+    rows = rows_of(model, {"power_bought": 100.0})
+    assert rows["power_bought"].sign == -1
+    assert rows["power_bought"].unit == "MWh"
+    assert not {"power_used", "power_sold"} & set(rows)

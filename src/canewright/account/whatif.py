@@ -228,7 +228,11 @@ class WhatIf:
 
     def _missing(self, forecast: Forecast) -> list[str]:
         found = []
-        for row in earnings(self.model).missing:
+        sold = earnings(self.model)
+        if not sold.priced:
+            names = ", ".join(row.name for row in sold.rows)
+            found.append(f"[prices] in the factory file could say what these cost: {names}.")
+        for row in sold.missing if sold.priced else ():
             values = forecast.differences.get(row.name)
             size = 0.0 if values is None else max(abs(values.before), abs(values.after), 1e-6)
             if values is None or abs(values.difference) <= 1e-6 * size:

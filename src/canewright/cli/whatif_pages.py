@@ -18,6 +18,8 @@ MARK = "a"
 """Beside what an assumed response moves."""
 LEAST = 0.5
 """Money a day below which a change is not worth a line."""
+SURE = 1e-9
+"""Relative uncertainty of a difference that is only rounding."""
 NOTABLE = 3e-4
 """Relative change from which a chief figure is printed unasked."""
 
@@ -97,7 +99,8 @@ def _numbers(money: bool) -> list[Column]:
 
 
 def _row(row: Changed, money: bool) -> tuple[str, ...]:
-    values, sd = row.values, row.values.sd
+    values = row.values
+    sd = values.sd if values.sd > SURE * max(abs(values.before), abs(values.after)) else 0.0
     difference = number(values.difference, sd)
     cells = [
         f"{row.label}, {row.unit}",

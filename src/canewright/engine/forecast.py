@@ -311,7 +311,8 @@ class Forecaster:
         """Figures before, their derivatives by what was found, and how sure they are."""
         slopes = self._base.slopes(self.before, self._relations)
         direction = self._direction(self._base, slopes, None)
-        usable = np.where(np.isfinite(direction).all(axis=1)[:, None], direction, 0.0)
+        good = np.asarray(np.isfinite(direction).all(axis=1))
+        usable = np.where(good[:, None], direction, 0.0)
         return slopes, direction, self.estimate.posterior.influences_of(usable)
 
     def _differences(self, case: Case, asked: Asked, after: Solved) -> dict[str, Difference]:

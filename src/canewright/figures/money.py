@@ -172,7 +172,10 @@ class _Book:
                     self.write(name, product, "t", daily, 1)
 
     def departures(self) -> None:
-        """What leaves otherwise: molasses, bagasse, cake, effluents."""
+        """What leaves otherwise: molasses, bagasse, cake, effluents.
+
+        Power that goes to no power house of the factory's is bought.
+        """
         model = self.model
         sugar = {stream for streams in products(model).values() for stream in streams}
         for placed in model.flowsheet.placed:
@@ -181,6 +184,10 @@ class _Book:
             stream = placed.connections["stream"][0]
             kind = model.flowsheet.streams[stream].name
             if stream in sugar or kind == "gas":
+                continue
+            if kind == "power":
+                daily = HOURS_A_DAY / 1000 * model.states[stream].power
+                self.write("power_bought", "power bought", "MWh", daily, -1)
                 continue
             made = model.states[self._made(stream)]
             self.write(slug(placed.name), placed.name, "t", HOURS_A_DAY * made.flow, 1)
