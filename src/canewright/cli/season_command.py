@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections.abc import Callable
 from contextlib import ExitStack
 from dataclasses import asdict
@@ -90,12 +91,12 @@ def answer(
     Refused
         If a result cannot be written.
     """
+    earlier = None if against is None else _earlier(against)
+    account = _balanced(factory, folder, resume=resume, keep=keep)
     from canewright.account.corrections import corrections
     from canewright.account.season_payload import payload
     from canewright.cli import printing, season_pages
 
-    earlier = None if against is None else _earlier(against)
-    account = _balanced(factory, folder, resume=resume, keep=keep)
     _write(account, parquet, workbook)
     told = payload(account)
     moved = None if earlier is None else corrections(earlier, told)
@@ -126,6 +127,10 @@ def _earlier(path: Path) -> dict[str, Any]:
 
 
 def _balanced(factory: Path, folder: Path, *, resume: bool, keep: bool) -> SeasonAccount:
+    for setting in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
+        # Matrices of a few hundred rows are slower on several threads, several times so where
+        # other programs want the cores; this has no effect once the library is loaded.
+        os.environ.setdefault(setting, "1")
     from canewright.account.season import balance_season
     from canewright.account.season_keeping import NotKept
     from canewright.cli import printing

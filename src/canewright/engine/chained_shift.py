@@ -11,14 +11,13 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-import scipy.linalg as linalg
 import scipy.sparse as sparse
 
 from canewright.engine.adjustment import Vector
 from canewright.engine.carried import Carried
+from canewright.engine.descent import Curvature, bridle
 from canewright.engine.filter import Update, update
 from canewright.engine.kkt import Matrix
-from canewright.engine.mixing import Mixing, bridled
 from canewright.engine.response import Local, Response
 from canewright.engine.setting_aside import (
     SET_ASIDE_CONFIDENCE,
@@ -34,16 +33,19 @@ STEP_ENDS = 1e-4
 """Largest step, in standard deviations of the inputs, at which a shift counts as balanced."""
 CLOSES = 1e-9
 """Largest misfit of a scaled equation at which a shift counts as balanced."""
-STEPS, QUICK = 80, 25
-"""Steps allowed, and those of them taken without comparing the objective."""
-SLOW, LONG = 0.6, 0.3
+STEPS = 60
+"""Steps allowed."""
+SLOW, LONG = 0.9, 0.3
 """Part of the step before, and length in standard deviations, above which a step has its
 derivatives taken anew."""
 RENEWALS = 6
-"""Times derivatives are taken anew before each step is checked."""
-CLOSES_NEARLY = 1e-4
-"""Misfit after a step above which the equations are closed before anything else."""
-CLOSING_STEPS = 12
+"""Times that derivatives are taken anew."""
+DESCENT, ROUNDING = 1e-4, 1e-10
+"""Part of the expected fall of the objective that a step must bring; rounding of the
+objective."""
+CLOSING = 0.1
+"""Part of the misfit left by a step above which the factor is made anew; our choice."""
+CLOSING_STEPS = 20
 """Newton steps to close the equations with given inputs."""
 HALVINGS = 8
 """Times a step is halved when the equations have no value at its end."""
@@ -51,6 +53,10 @@ AT_BOUND = 1e-5
 """How well a variable is held to its bound, in typical sizes; our choice."""
 OUTSIDE = 1e-7
 """How far outside its bound a variable may be, in typical sizes, before it is held there."""
+EMPTY = 0.01
+"""Part of its usual content that a vessel holds at least; our choice."""
+TAKEN_UP = 3
+"""Times a bound is taken up before it is no longer let go; our choice."""
 ROUNDS = 24
 """Times that bounds held are reconsidered, one taken up at a time."""
 
@@ -124,6 +130,14 @@ class ShiftBalancer:
         self.carried = carried
         self.response = Response(carried)
         self.problem = carried.reconciler.problem
+        # An empty vessel keeps a trace: what leaves it in an hour is a share of its content.
+        self._lower = self.problem.lower.copy()
+        stock = np.concatenate([carried.positions[carried.is_stock], carried.closings])
+        bounded = stock[np.isfinite(self._lower[stock])]
+        self._lower[bounded] += EMPTY * self.problem.scale[bounded]
+        variables = carried.reconciler.model.variables
+        self._result = np.zeros(self.problem.size, dtype=bool)
+        self._result[: len(variables)] = [variable.role == "result" for variable in variables]
 
     def balance(
         self,
@@ -200,6 +214,7 @@ class ShiftBalancer:
         """Balance, holding variables at bounds that they would cross."""
         scale = self.problem.scale
         sides: dict[int, float] = {}
+        taken_up: dict[int, int] = {}
         steps = 0
         for _ in range(ROUNDS):
             held = np.array(sorted(sides), dtype=int)
@@ -215,14 +230,13 @@ class ShiftBalancer:
             start = local
             changed = False
             for i, pull in zip(held, bounds - local.point[held], strict=True):
-                if pull * sides[int(i)] > 0:
+                if pull * sides[int(i)] > 0 and taken_up[int(i)] < TAKEN_UP:
                     del sides[int(i)]
                     changed = True
-            beyond = np.maximum(self.problem.lower - local.point, local.point - self.problem.upper)
-            beyond[held] = 0.0
-            worst = int(np.argmax(beyond / scale))
-            if beyond[worst] > OUTSIDE * scale[worst]:
-                sides[worst] = -1.0 if local.point[worst] < self.problem.lower[worst] else 1.0
+            worst = self._worst(local.point, held)
+            if worst is not None:
+                taken_up[worst] = taken_up.get(worst, 0) + 1
+                sides[worst] = -1.0 if local.point[worst] < self._lower[worst] else 1.0
                 changed = True
             if not changed:
                 break
@@ -234,7 +248,17 @@ class ShiftBalancer:
         )
 
     def _bound(self, place: int, side: float) -> float:
-        return float(self.problem.lower[place] if side < 0 else self.problem.upper[place])
+        return float(self._lower[place] if side < 0 else self.problem.upper[place])
+
+    def _worst(self, point: Vector, held: np.ndarray) -> int | None:
+        """The variable furthest outside its bounds; what only follows from others comes last."""
+        beyond = np.maximum(self._lower - point, point - self.problem.upper) / self.problem.scale
+        beyond[held] = 0.0
+        outside = beyond > OUTSIDE
+        if not outside.any():
+            return None
+        first = outside & ~self._result
+        return int(np.argmax(np.where(first if first.any() else outside, beyond, 0.0)))
 
     def _weighed(
         self, mean: Vector, spread: Matrix, readings: _Readings, local: Local
@@ -263,121 +287,100 @@ class ShiftBalancer:
         own while they are long, then steps that keep them.
         """
         size = np.sqrt(np.maximum(np.diag(spread), 1e-300))
-        inputs = self.response.inputs
         rows = self.problem.row_scale(start.point, self._parameters)
-        _, said = self._weighed(mean, spread, readings, start)
-        change = mean + said.gain(spread) @ said.innovation - start.point[inputs]
-        try:
-            local = self._closed(start.moved(bridled(change, size)), rows)
-        except SolveFailed:
-            return self._carefully(mean, spread, readings, start, rows, 0)
-        before, fresh = np.inf, False
-        sensitivity, gain = self._own(mean, spread, readings, local)
-        memory = Mixing(size)
-        renewals = 0
-        for step in range(1, QUICK + 1):
-            away, _ = self._away(mean, spread, readings, local, size)
-            change = -(away - gain @ (sensitivity @ away))
+        curvature = self._curvature(mean, spread, readings, start)
+        weights, local = self._first(mean, spread, curvature.update, start, rows)
+        objective = self._objective(mean, weights, readings, local)
+        gradient = weights - self._pull(readings, local)
+        before, fresh, renewals = np.inf, False, 0
+        for step in range(1, STEPS + 1):
+            change, of_weights = curvature.down(gradient)
             length = float(np.max(np.abs(change) / size))
-            if length < STEP_ENDS and np.max(np.abs(local.misfit)) < CLOSES:
+            if length < STEP_ENDS:
                 return local, step
-            if not fresh and (length > SLOW * before or length > LONG) and step > 1:
-                renewals += 1
-                if renewals > RENEWALS:
-                    break
-                sensitivity, gain = self._own(mean, spread, readings, local)
-                memory = Mixing(size)
-                change = -(away - gain @ (sensitivity @ away))
-                before, fresh = np.inf, True
+            uphill = float(gradient @ change) >= 0
+            if not fresh and (uphill or length > LONG or (length > SLOW * before and step > 2)):
+                if renewals < RENEWALS or uphill:
+                    renewals += 1
+                    curvature = self._curvature(mean, spread, readings, local)
+                    change, of_weights = curvature.down(gradient)
+                    fresh, before = True, np.inf
             else:
-                before, fresh = length, False
-            change = memory.mixed(local.point[inputs], change)
-            point = local.point + local.follow(bridled(change, size))
-            try:
-                local = self.response.at(point, self._parameters, rows)
-                if np.max(np.abs(local.misfit)) > CLOSES_NEARLY:
-                    local = self._closed(point, rows)
-            except SolveFailed:
-                break
-        return self._carefully(mean, spread, readings, start, rows, step)
-
-    def _own(
-        self, mean: Vector, spread: Matrix, readings: _Readings, local: Local
-    ) -> tuple[Matrix, Matrix]:
-        """Sensitivity and gain with the derivatives of a point."""
-        sensitivity, said = self._weighed(mean, spread, readings, local)
-        return sensitivity, self._gain(spread, said)
-
-    def _away(
-        self, mean: Vector, spread: Matrix, readings: _Readings, local: Local, size: Vector
-    ) -> tuple[Vector, float]:
-        """Gradient at a point times the covariance before: where it vanishes is the answer."""
-        residual = (readings.values - self._predicted(readings, local)) / readings.variance
-        weights = self._rows(readings, local).T @ residual
-        away = local.point[self.response.inputs] - mean - spread @ local.gradient(weights)
-        return away, float(np.max(np.abs(away) / size))
-
-    def _carefully(
-        self,
-        mean: Vector,
-        spread: Matrix,
-        readings: _Readings,
-        start: Local,
-        rows: Vector,
-        steps: int,
-    ) -> tuple[Local, int]:
-        """Full steps, halved until they do better, on points that close the equations."""
-        inputs = self.response.inputs
-        size = np.sqrt(np.maximum(np.diag(spread), 1e-300))
-        inverse = np.linalg.pinv(spread / np.outer(size, size), rcond=1e-13, hermitian=True)
-
-        def objective(local: Local) -> float:
-            off = (local.point[inputs] - mean) / size
-            residual = readings.values - self._predicted(readings, local)
-            return 0.5 * float(off @ inverse @ off + residual @ (residual / readings.variance))
-
-        local = self._closed(start.point, rows)
-        now = objective(local)
-        for step in range(steps + 1, STEPS + 1):
-            sensitivity, said = self._weighed(mean, spread, readings, local)
-            change = mean + said.gain(spread) @ said.innovation - local.point[inputs]
-            part, better = 1.0, None
+                fresh, before = False, length
+            slope = float(gradient @ change)
+            part, better = bridle(change, size), None
             for _ in range(HALVINGS):
                 try:
                     tried = self._closed(local.point + local.follow(part * change), rows)
                 except SolveFailed:
                     part *= 0.5
                     continue
-                value = objective(tried)
-                if value <= now + 1e-9 * (1 + abs(now)):
+                value = self._objective(mean, weights + part * of_weights, readings, tried)
+                if value <= objective + DESCENT * part * slope + ROUNDING * (1 + abs(objective)):
                     better = tried
-                    now = value
                     break
                 part *= 0.5
             if better is None:
-                break
-            local = better
-            away, _ = self._away(mean, spread, readings, local, size)
-            shift = away - self._gain(spread, said) @ (sensitivity @ away)
-            if np.max(np.abs(shift) / size) < STEP_ENDS:
-                return local, step
+                if fresh or not curvature.learnt:
+                    break
+                curvature.forget()
+                continue
+            weights = weights + part * of_weights
+            local, objective = better, value
+            renewed = weights - self._pull(readings, local)
+            curvature.learn(part * change, part * of_weights, renewed - gradient)
+            gradient = renewed
         raise SolveFailed(f"The shift was not balanced in {STEPS} steps.")
+
+    def _first(
+        self, mean: Vector, spread: Matrix, said: Update, start: Local, rows: Vector
+    ) -> tuple[Vector, Local]:
+        """Where the derivatives of the neighbour lead, or a part of the way from the mean."""
+        weights = said.whitened.T @ said.innovation
+        inputs = self.response.inputs
+        for _ in range(HALVINGS):
+            change = mean + spread @ weights - start.point[inputs]
+            try:
+                return weights, self._closed(start.moved(change), rows)
+            except SolveFailed:
+                weights = 0.5 * weights
+        change = mean + spread @ weights - start.point[inputs]
+        return weights, self._closed(start.moved(change), rows)
+
+    def _curvature(
+        self, mean: Vector, spread: Matrix, readings: _Readings, local: Local
+    ) -> Curvature:
+        sensitivity, said = self._weighed(mean, spread, readings, local)
+        return Curvature(spread, sensitivity, said)
+
+    def _pull(self, readings: _Readings, local: Local) -> Vector:
+        """Pull of the readings on the inputs, with the derivatives of the point."""
+        residual = (readings.values - self._predicted(readings, local)) / readings.variance
+        count = readings.used.size
+        of_readings = np.zeros(local.predictions.size)
+        of_readings[readings.used] = residual[:count]
+        weights = local.readings.T @ of_readings
+        weights[readings.held] += residual[count:]
+        return local.gradient(weights)
+
+    def _objective(self, mean: Vector, weights: Vector, readings: _Readings, local: Local) -> float:
+        away = local.point[self.response.inputs] - mean
+        residual = readings.values - self._predicted(readings, local)
+        return 0.5 * float(weights @ away + residual @ (residual / readings.variance))
 
     def _closed(self, point: Vector, rows: Vector) -> Local:
         """The equations closed by Newton steps, the inputs as they are at the point."""
         still = np.zeros(self.response.inputs.size)
+        local = self.response.at(point, self._parameters, rows)
+        own, before = True, np.inf
         for _ in range(CLOSING_STEPS):
-            local = self.response.at(point, self._parameters, rows)
-            if np.max(np.abs(local.misfit)) < CLOSES:
-                return local
+            misfit = float(np.max(np.abs(local.misfit)))
+            if misfit < CLOSES:
+                return local if own else self.response.at(point, self._parameters, rows)
             point = point + local.follow(still)
+            # The factor at hand closes them too, as long as each step closes most of the rest.
+            own = misfit > CLOSING * before or not np.isfinite(misfit)
+            before = misfit
+            factor = None if own else local.factor
+            local = self.response.at(point, self._parameters, rows, factor)
         raise SolveFailed("The equations do not close at this point.")
-
-    @staticmethod
-    def _gain(spread: Matrix, said: Update) -> Matrix:
-        """Kalman gain on the inputs, for readings in their own units."""
-        return np.asarray(
-            linalg.solve_triangular(
-                said.lower, said.gain(spread).T, lower=True, trans=1, check_finite=False
-            ).T
-        )

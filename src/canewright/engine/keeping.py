@@ -10,6 +10,7 @@ import io
 import json
 from datetime import datetime
 from typing import Any
+from zipfile import BadZipFile
 
 import numpy as np
 
@@ -71,7 +72,7 @@ def read(content: bytes) -> Any:
         with np.load(io.BytesIO(content), allow_pickle=False) as file:
             outline = json.loads(bytes(file["outline"]).decode())
             return _taken_up(outline, file)
-    except (OSError, KeyError, TypeError, EOFError) as error:
+    except (OSError, KeyError, TypeError, EOFError, ValueError, BadZipFile) as error:
         raise ValueError("The file was not written by this version.") from error
 
 

@@ -82,9 +82,14 @@ class Response:
             )
         self.read = len(carried.reconciler.channels)
         self._cuts: tuple[_Cut, _Cut, _Cut] | None = None
+        self._none = sparse.csc_array((self.read, self.problem.size))
 
-    def at(self, point: Vector, parameters: Vector, row_scale: Vector) -> Local:
+    def at(
+        self, point: Vector, parameters: Vector, row_scale: Vector, factor: Any = None
+    ) -> Local:
         """Predictions, misfits and derivatives at a point.
+
+        With the `factor` of a neighbouring point the result only serves to close the equations.
 
         Raises
         ------
@@ -101,6 +106,9 @@ class Response:
         square, given, readings = self._cuts
         weights = 1 / row_scale
         scale = self.problem.scale
+        parts = self, point, at.predictions[: self.read], at.constraints * weights
+        if factor is not None:
+            return Local(*parts, self._none, given.of(rows, weights, scale), factor)
         try:
             # The order of the columns was found once; small panels suit these thin factors.
             factor = splu(
@@ -108,15 +116,7 @@ class Response:
             )
         except RuntimeError as error:
             raise SolveFailed("The equations are singular at this point.") from error
-        return Local(
-            self,
-            point,
-            at.predictions[: self.read],
-            at.constraints * weights,
-            readings.of(data),
-            given.of(rows, weights, scale),
-            factor,
-        )
+        return Local(*parts, readings.of(data), given.of(rows, weights, scale), factor)
 
     def _arrange(self, rows: sparse.csc_array, data: sparse.csc_array, row_scale: Vector) -> None:
         """Choose the order of elimination, and cut the Jacobians into their parts."""
@@ -148,7 +148,7 @@ class Local:
     misfit: Vector
     readings: sparse.csc_array
     _given_rows: sparse.csc_array = field(repr=False)
-    _factor: Any = field(repr=False)
+    factor: Any = field(repr=False)
 
     def follow(self, change: Vector) -> Vector:
         """Change of all variables when the inputs change and the misfit is closed."""
@@ -157,7 +157,7 @@ class Local:
         right = -self.misfit - self._given_rows @ (change / scale[response.inputs])
         whole = np.zeros(response.problem.size)
         whole[response.inputs] = change
-        whole[response.free] = self._factor.solve(right) * scale[response.free]
+        whole[response.free] = self.factor.solve(right) * scale[response.free]
         return whole
 
     def gradient(self, weights: Vector) -> Vector:
@@ -165,7 +165,7 @@ class Local:
         response = self.response
         scale = response.problem.scale
         scaled = weights * scale
-        through = self._factor.solve(scaled[response.free], "T")
+        through = self.factor.solve(scaled[response.free], "T")
         inputs = scaled[response.inputs] - self._given_rows.T @ through
         return np.asarray(inputs / scale[response.inputs])
 
@@ -179,7 +179,7 @@ class Local:
         part = self._given_rows[:, used].tocoo()
         right[part.row, part.col] = -part.data / scale[response.inputs[used[part.col]]]
         found = np.zeros((response.free.size, response.inputs.size))
-        found[:, used] = blocked_solve(self._factor, right) * scale[response.free, None]
+        found[:, used] = blocked_solve(self.factor, right) * scale[response.free, None]
         return found
 
     def through(self, rows: sparse.sparray) -> Matrix:
