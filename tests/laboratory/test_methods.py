@@ -6,9 +6,10 @@ import pytest
 from canewright import registry
 from canewright.laboratory.cautions import CAUTIONS
 from canewright.laboratory.drawing import monte_carlo
-from canewright.laboratory.method import examine, methods, methods_for
+from canewright.laboratory.method import methods, methods_for
 from canewright.laboratory.propagation import propagate
 from canewright.laboratory.readings import READINGS
+from canewright.laboratory.working import examine
 from canewright.units import canonical
 from tests.laboratory.typical import TYPICAL
 

@@ -2,7 +2,8 @@
 
 import pytest
 
-from canewright.laboratory.method import examine, methods
+from canewright.laboratory.method import methods
+from canewright.laboratory.working import examine
 from tests.laboratory.typical import TYPICAL
 
 METHODS = methods()

@@ -101,9 +101,9 @@ def work(method: "Method", pairs: Sequence[str], stream: str = "") -> "Result":
         With every problem of the raw readings at once.
     """
     from canewright.cli import lab_pages
-    from canewright.laboratory.method import examine
     from canewright.laboratory.plausibility import ranges, unusual
     from canewright.laboratory.propagation import propagate
+    from canewright.laboratory.working import examine
 
     values, problems = _readings(method, pairs)
     found = examine(method, values)

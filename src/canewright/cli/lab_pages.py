@@ -11,7 +11,8 @@ from canewright import registry
 from canewright.cli import printing
 from canewright.cli.printing import Column
 from canewright.laboratory.cautions import CAUTIONS, DEFERS
-from canewright.laboratory.method import Method, RawInput, Worked
+from canewright.laboratory.method import Method, RawInput
+from canewright.laboratory.working import Worked
 
 if TYPE_CHECKING:
     from canewright.laboratory.propagation import Uncertain

@@ -20,12 +20,11 @@ import numpy as np
 from canewright.laboratory.method import (
     Method,
     RawInput,
-    Worked,
-    examine,
     methods_for,
 )
 from canewright.laboratory.plausibility import unusual
 from canewright.laboratory.propagation import propagate
+from canewright.laboratory.working import Worked, examine
 
 
 class RawRow(Protocol):
