@@ -243,3 +243,17 @@ def test_published_precision_is_that_of_the_abstracts():
     assert colour.at_value(800.0).s_r == pytest.approx(17, abs=0.5)
     assert colour.at_value(800.0).s_R == pytest.approx(50, abs=0.5)
     assert colour.at_value(20000.0) is None
+
+
+def test_sampling_and_handling_are_those_judged_in_the_reference():
+    # random part of one result (reference, section 8): bagasse pol sampling 0.1, moisture 0.4,
+    # fibre 0.4, sugar moisture 0.005 and SO2 1 mg/kg in all, ash 2 % of itself
+    assert METHODS["pol_of_bagasse"].sampling == 0.1
+    assert METHODS["moisture_of_bagasse"].sampling == 0.4
+    assert METHODS["fibre_of_cane"].sampling == 0.4
+    for name, judged in (("moisture_of_sugar", 0.005), ("sulphur_dioxide_in_sugar", 1.0)):
+        # the weights or burette are part of it: within the one digit the table has
+        own = propagate(METHODS[name], TYPICAL[name]).own[0]
+        assert own == pytest.approx(judged, rel=0.1)
+    ash = propagate(METHODS["ash_by_conductivity"], TYPICAL["ash_by_conductivity"])
+    assert 100 * ash.own[0] / ash.value[0] == pytest.approx(2.0, abs=0.05)

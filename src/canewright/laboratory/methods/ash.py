@@ -20,7 +20,7 @@ CONDUCTIVITY = RawInput(
     0.0,
     20000.0,
     near=(2.0, 2000.0),
-    uncertainty=0.5,
+    uncertainty=2.0,  # weighing in, making up and cell together, as judged for ash
     relative=True,
     unit_required=True,
     bench="Look whether the instrument shows uS/cm or mS/cm, and rinse the cell.",
@@ -167,7 +167,7 @@ conductivity_cell = Method(
     unit="1",
     classes=(),
     inputs=(
-        replace(CONDUCTIVITY, name="reading", label="reading at 20 degC", low=1.0),
+        replace(CONDUCTIVITY, name="reading", label="reading at 20 degC", low=1.0, uncertainty=0.5),
         replace(
             CONDUCTIVITY,
             name="certified",

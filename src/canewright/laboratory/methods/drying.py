@@ -115,6 +115,7 @@ moisture_of_sugar = _method(
     ("sugar",),
     20.0,
     (0.0005, 1000.0),
+    sampling=0.004,
     source="common_practice",
     at="20 to 30 g at 105 degC for 3 h, cooled in the desiccator, after the sugar method",
     text="It is the water of the film, not the 0.05 to 0.3 % locked in the crystal.",

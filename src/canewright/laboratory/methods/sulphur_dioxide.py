@@ -126,6 +126,7 @@ sulphur_dioxide_in_sugar = Method(
     ),
     steps=_of_sugar,
     checks=(_blank_below,),
+    sampling=1.0,
     cautions=("sulphur_dioxide", "acid", "formaldehyde", "sulphite_on_labels"),
     default=True,
     source="iodine_titration",
