@@ -68,6 +68,13 @@ def test_a_page_says_what_is_needed_its_limits_its_source_and_its_caution(run):
     assert "laboratory_schmitz" in out
     assert "Basic lead acetate is toxic" in out
     assert "880 nm" in out
+    assert (
+        "In a readings file, as analyses: pol.rotation, pol.brix (or the sample's brix)."
+        in out.replace("\n", " ")
+    )
+    assert (
+        "with brix_by_hydrometer in the column method" in run("brix_by_hydrometer", columns=120)[1]
+    )
 
 
 def test_the_working_shows_each_line_the_interval_the_source_and_the_caution(run):

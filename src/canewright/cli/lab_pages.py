@@ -133,6 +133,15 @@ def print_page(screen: Console, method: Method) -> None:
     printing.emit(screen, "")
     example = " ".join(f"{raw.name}=..." for raw in method.inputs if raw.required)
     printing.paragraph(screen, f"Worked: canewright lab {method.name} {example}")
+    if method.analysis:
+        names = ", ".join(
+            f"{method.analysis}.{raw.name}"
+            + (f" (or the sample's {raw.takes})" if raw.takes else "")
+            for raw in method.inputs
+            if raw.required
+        )
+        chosen = "" if method.default else f", with {method.name} in the column method"
+        printing.paragraph(screen, f"In a readings file, as analyses: {names}{chosen}.")
 
 
 def _print_source(screen: Console, method: Method) -> None:
