@@ -44,13 +44,8 @@ class Recorder:
         follow = balanced.local.places(carried.closings)
         amounts, lead = chain.amounts.at(balanced.point, chain.reconciler.parameters(hours))
         gradient = balanced.local.through(lead)
-        there = balanced.point[balanced.held]
-        lower, upper = (
-            getattr(chain.reconciler.problem, side)[balanced.held] for side in ("lower", "upper")
-        )
-        bounds = np.where(np.abs(there - lower) < np.abs(there - upper), lower, upper)
-        read = np.concatenate([values[balanced.used], bounds])
-        predicted = np.concatenate([balanced.local.predictions[balanced.used], there])
+        assert not balanced.held.size, "a bound is no linear relation; take another season"
+        read, predicted = values[balanced.used], balanced.local.predictions[balanced.used]
         self.shifts.append(
             Linear(
                 balanced.sensitivity,

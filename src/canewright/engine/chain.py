@@ -170,14 +170,22 @@ class Chain:
         )
         figures, amounts, gradient = self._amounts(balanced, shift.hours)
         # What is left of the last step, by the derivatives there.
-        rest = mean + gain_inputs @ said.innovation - balanced.point[carried.positions]
+        rest = mean + whole @ balanced.weights - balanced.point[carried.positions]
         after[carried.is_stock] += follow @ rest
         amounts = amounts + gradient[: amounts.size] @ rest
         totals = Totals(state.totals.mean.copy(), state.totals.covariance.copy(), cross)
         told = Said(
-            said, gain, gain_inputs, of_inputs, inputs_carried, follow, amounts,
+            said,
+            balanced.weights,
+            whole @ balanced.weights,
+            gain,
+            gain_inputs,
+            of_inputs,
+            inputs_carried,
+            follow,
+            amounts,
             gradient[: amounts.size],
-        )  # fmt: skip
+        )
         blocks, totals = self.running.opened(state, totals)
         totals = self.running.added(totals, blocks, state.number, told)
         if self.watcher is not None:
@@ -281,7 +289,7 @@ class Chain:
     ) -> tuple[Vector, Matrix]:
         """Mean and covariance of the carried after the shift: stocks are the closing ones."""
         stock = self.carried.is_stock
-        after = mean + gain @ balanced.update.innovation
+        after = mean + spread @ balanced.weights
         after[stock] = balanced.point[self.carried.closings]
         covariance = spread - gain @ gain.T
         beside = follow @ inputs_carried
@@ -316,7 +324,7 @@ class Chain:
         alone = update(balanced.sensitivity, balanced.noise, spread, innovation)
         head = told.gradient[self.headline]
         pull = alone.gain(head @ spread)
-        inputs = mean + told.gain_inputs @ said.innovation
+        inputs = mean + told.moved
         amounts = told.amounts[self.headline] + head @ (first - inputs) + pull @ alone.innovation
         return amounts, head @ spread @ head.T - pull @ pull.T
 

@@ -169,6 +169,8 @@ class Said:
     Attributes
     ----------
     update : Update
+    weights, moved : array (n)
+        Movement of the inputs over their covariance before, and itself.
     gain, gain_inputs : array (n, k)
         Movement of the carried, and of the inputs (scatter included), per innovation.
     of_inputs, inputs_carried : array (n, n)
@@ -180,6 +182,8 @@ class Said:
     """
 
     update: Update
+    weights: Vector
+    moved: Vector
     gain: Matrix
     gain_inputs: Matrix
     of_inputs: Matrix

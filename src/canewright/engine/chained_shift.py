@@ -74,11 +74,13 @@ class Balanced:
     used : array of int
         Channels whose readings were used.
     sensitivity : array (k, n)
-        Of the readings used, then of the bounds held, with respect to the inputs.
+        Of the readings used, with respect to the inputs.
     noise : array (k)
         Variance of each of them.
     update : Update
         What they say of the inputs.
+    weights : array (n)
+        Movement of the inputs over their covariance before, bounds held included.
     held : array of int
         Variables held at a bound.
     aside : tuple of SetAside
@@ -91,6 +93,7 @@ class Balanced:
     sensitivity: Matrix
     noise: Vector
     update: Update
+    weights: Vector
     held: np.ndarray
     aside: tuple[SetAside, ...]
     steps: int
@@ -243,8 +246,13 @@ class ShiftBalancer:
         else:
             raise SolveFailed("No set of bounds was found that the shift rests on.")
         sensitivity, said = self._weighed(mean, spread, readings, local)
+        weights = said.whitened.T @ said.innovation
+        if held.size:
+            # A bound says on which side the answer lies, not how well it is known.
+            free = _Readings(used, held[:0], values[used], sd[used] ** 2)
+            sensitivity, said = self._weighed(mean, spread, free, local)
         return Balanced(
-            local.point, local, used, sensitivity, readings.variance, said, held, (), steps
+            local.point, local, used, sensitivity, sd[used] ** 2, said, weights, held, (), steps
         )
 
     def _bound(self, place: int, side: float) -> float:

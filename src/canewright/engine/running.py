@@ -58,7 +58,7 @@ class Running:
         """Correct the totals by what the shift says, and add the shift to them."""
         stock = self.carried.is_stock
         pull = said.update.gain(totals.cross)
-        totals.mean += pull @ said.update.innovation
+        totals.mean += totals.cross @ said.weights
         totals.covariance -= pull @ pull.T
         with_inputs = totals.cross - pull @ said.gain_inputs.T
         cross = totals.cross - pull @ said.gain.T

@@ -1,0 +1,227 @@
+"""`canewright season` as it is typed, on a made-up season of the poorly read factory."""
+
+import errno
+import json
+import shutil
+from datetime import datetime
+
+import pytest
+from python_calamine import CalamineWorkbook
+
+from canewright.account import season_keeping
+from canewright.account.season_keeping import FOLDER
+from canewright.cli.main import main
+from canewright.demo.factory import POORLY_READ, WELL_RUN, write_demonstration
+
+SHIFTS = 6
+
+
+@pytest.fixture(scope="module")
+def demonstration(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("season")
+    write_demonstration(POORLY_READ, folder, SHIFTS)
+    return folder
+
+
+@pytest.fixture
+def season(demonstration, tmp_path):
+    """A copy of the season that a test may spoil."""
+    shutil.copytree(demonstration / "season", tmp_path / "season")
+    shutil.copy(demonstration / "factory.toml", tmp_path / "factory.toml")
+    return tmp_path
+
+
+@pytest.fixture
+def run(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "100")
+
+    def run_it(*typed):
+        with pytest.raises(SystemExit) as left:
+            main(["season", *[str(word) for word in typed]])
+        printed = capsys.readouterr()
+        return left.value.code or 0, printed.out, printed.err
+
+    return run_it
+
+
+def on(folder, *more):
+    return folder / "factory.toml", folder / "season", *more
+
+
+def files_of(folder):
+    return sorted((folder / "season").glob("*.csv"))
+
+
+def test_verdict_comes_first_and_names_what_sets_the_floor(run, demonstration):
+    code, printed, _ = run(*on(demonstration, "--no-keep"))
+    assert code == 0
+    loss = printed.index("Loss ")
+    assert loss < printed.index("Floor") < printed.index("Where the sucrose went, to date")
+    assert "as if each shift's errors were its own" in printed
+    assert "ratio of sums" in printed
+    assert f"{SHIFTS} shifts, 06 Jul 2026" in printed
+    assert "made-up season" in printed
+
+
+def test_json_and_files_hold_the_same_numbers(run, demonstration, tmp_path):
+    import polars
+
+    parquet, workbook = tmp_path / "a.parquet", tmp_path / "a.xlsx"
+    code, printed, _ = run(
+        *on(demonstration, "--json", "--no-keep", "--parquet", parquet, "--xlsx", workbook)
+    )
+    assert code == 0
+    told = json.loads(printed)
+    assert len(told["shifts"]) == SHIFTS
+    rows = polars.read_parquet(parquet)
+    assert rows["shift"].n_unique() == SHIFTS
+    assert rows["value"].dtype == polars.Float64
+    assert isinstance(rows["start"][0], datetime)
+    book = CalamineWorkbook.from_path(workbook)
+    ledger = book.get_sheet_by_name("ledgers to date").to_python()
+    amounts = {(row[0], row[1], row[2]): row[4] for row in ledger[1:]}
+    for row in told["ledgers"]["sucrose"]:
+        # A workbook keeps sixteen digits.
+        assert amounts["sucrose", row["side"], row["row"]] == pytest.approx(
+            row["amount"], rel=1e-14, abs=1e-14
+        )
+    weeks = told["periods"]["week"]
+    assert list(weeks) == ["week 28 of 2026"]
+    only = weeks["week 28 of 2026"]["undetermined_loss"]
+    # The only week is the season so far.
+    season = told["to_date"]["undetermined_loss"]
+    assert only["value"] == pytest.approx(season["value"], rel=1e-9)  # rounding
+    assert only["half_width_95"] == pytest.approx(season["half_width_95"], rel=1e-6)  # rounding
+
+
+def test_a_file_that_cannot_be_read_is_left_out_and_said(run, season):
+    first, second = files_of(season)[:2]
+    second.write_bytes(b"\x00\x01\x02 no readings")
+    (season / "season" / "copy.csv").write_bytes(first.read_bytes())
+    code, printed, _ = run(*on(season, "--json", "--no-keep"))
+    told = json.loads(printed)
+    assert code == 0
+    left = {item["file"]: " ".join(item["sentences"]) for item in told["left_out"]}
+    assert set(left) == {second.name, first.name} or set(left) == {second.name, "copy.csv"}
+    assert any("is the same shift" in sentence for sentence in left.values())
+    assert len(told["shifts"]) == SHIFTS - 1
+    assert [shift["joined"] for shift in told["shifts"]][1] is False
+
+
+@pytest.mark.slow
+def test_shifts_that_overlap_are_left_out_and_order_does_not_matter(run, season):
+    files = files_of(season)
+    text = files[3].read_text(encoding="utf-8")
+    spoilt = text.replace("shift,start,2026-07-07T06:00", "shift,start,2026-07-07T03:00")
+    assert spoilt != text
+    files[3].write_text(spoilt, encoding="utf-8")
+    files[0].rename(season / "season" / "zz.csv")
+    code, printed, _ = run(*on(season, "--json", "--no-keep"))
+    told = json.loads(printed)
+    assert code == 0
+    assert told["shifts"][0]["file"].endswith("zz.csv")
+    (left,) = told["left_out"]
+    assert "before the shift of" in left["sentences"][0]
+
+
+@pytest.mark.slow
+def test_readings_of_another_factory_are_said_to_be(run, season, tmp_path):
+    other = tmp_path / "other"
+    write_demonstration(WELL_RUN, other, 1)
+    shutil.copy(next((other / "season").glob("*.csv")), season / "season" / "other.csv")
+    _, printed, _ = run(*on(season, "--json", "--no-keep"))
+    told = json.loads(printed)
+    (left,) = [item for item in told["left_out"] if item["file"] == "other.csv"]
+    assert "another factory" in " ".join(left["sentences"])
+
+
+def test_a_folder_without_readings_is_refused_in_a_sentence(run, season):
+    empty = season / "empty"
+    empty.mkdir()
+    code, printed, error = run(season / "factory.toml", empty)
+    assert (code, printed) == (2, "")
+    assert "holds no file of readings" in error
+
+
+@pytest.mark.slow
+def test_a_run_is_taken_up_where_its_files_are_unchanged(run, season, monkeypatch):
+    monkeypatch.setattr(season_keeping, "EVERY", 2)
+    _, first, _ = run(*on(season, "--json"))
+    kept = sorted((season / "season" / FOLDER).iterdir())
+    assert len(kept) == SHIFTS // 2
+    balanced = []
+    step = season_keeping.Keeper.keep
+    monkeypatch.setattr(
+        season_keeping.Keeper,
+        "keep",
+        lambda self, count, *rest: (balanced.append(count), step(self, count, *rest))[1],
+    )
+    files = files_of(season)
+    text = files[4].read_text(encoding="utf-8")
+    files[4].write_text(text + "# looked at again\n", encoding="utf-8")
+    _, again, _ = run(*on(season, "--json", "--resume"))
+    assert balanced == [5, 6]
+    one, other = json.loads(first), json.loads(again)
+    for name, figure in one["to_date"].items():
+        # Derivatives of the neighbour are made anew on resuming: the same but for rounding.
+        assert other["to_date"][name]["value"] == pytest.approx(figure["value"], rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.slow
+def test_numbers_that_changed_are_named_with_their_shift(run, season):
+    _, first, _ = run(*on(season, "--json", "--no-keep"))
+    earlier = season / "earlier.json"
+    earlier.write_text(first, encoding="utf-8")
+    path = files_of(season)[2]
+    lines = path.read_text(encoding="utf-8").splitlines()
+    for place, line in enumerate(lines):
+        if line.startswith("cane,weight,"):
+            cells = line.split(",")
+            cells[2] = f"{float(cells[2]) * 1.01:.1f}"
+            lines[place] = ",".join(cells)
+    path.write_text("\n".join(lines), encoding="utf-8")
+    _, printed, _ = run(*on(season, "--no-keep", "--against", earlier))
+    end = printed[printed.index("Numbers that changed") :]
+    assert path.name in end
+    assert "cane crushed" in end
+    assert "on was balanced anew" in end
+    code, _, error = run(*on(season, "--against", season / "factory.toml"))
+    assert code == 2
+    assert "is not what `canewright season --json` printed" in error
+
+
+@pytest.mark.slow
+def test_a_full_disk_is_a_sentence_and_leaves_nothing_half_written(run, season, monkeypatch):
+    def full(path, content):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(season_keeping, "write_whole", full)
+    code, printed, error = run(*on(season))
+    assert (code, printed) == (2, "")
+    assert "No space left on device" in error
+    assert "--no-keep" in error
+    assert not list((season / "season" / FOLDER).iterdir())
+
+
+@pytest.mark.slow
+def test_stops_make_the_time_account(run, season):
+    (season / "season" / "stops.csv").write_text(
+        "start,hours,cause,note\n2026-07-06T09:00,1.5,mechanical,carrier chain\n"
+        "2026-07-06T20:00,2,rain,\n",
+        encoding="utf-8",
+    )
+    _, printed, _ = run(*on(season, "--json", "--no-keep"))
+    told = json.loads(printed)["time"]
+    assert told["by_cause"] == {"mechanical": 1.5, "rain": 2.0}
+    assert told["hours"] == 8 * SHIFTS
+    assert told["gross_available"] == 8 * SHIFTS - 2
+    assert told["crushing"] == 8 * SHIFTS - 3.5
+
+
+def test_a_cause_that_is_not_known_is_answered_with_those_that_are(run, season):
+    (season / "season" / "stops.csv").write_text(
+        "start,hours,cause\n2026-07-06T09:00,1.5,mecanical\n", encoding="utf-8"
+    )
+    code, _, error = run(*on(season))
+    assert code == 2
+    assert "mechanical" in error
