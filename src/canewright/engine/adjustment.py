@@ -6,18 +6,29 @@ a prediction from the variables with a value and a standard uncertainty.
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Any, Literal
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Any
 
 import casadi
 import numpy as np
 import numpy.typing as npt
-import scipy.sparse as sparse
 
-Vector = npt.NDArray[np.float64]
-Kind = Literal["reading", "prior"]
+from canewright.engine.elimination import Elimination, Linear, NotReducible
+from canewright.engine.evaluate import Evaluator
+from canewright.engine.gauss_newton import GaussNewton
+from canewright.engine.solution import (
+    Datum,
+    Kind,
+    Linearisation,
+    Solution,
+    Vector,
+    checked_names,
+    checked_vector,
+)
 
 CONSTRAINT_CLOSES = 1e-6
 """Largest misfit of a scaled constraint that still counts as closed; our choice."""
@@ -25,6 +36,9 @@ BOUND_TOUCHED = 1e-5
 """A variable nearer to its bound than this part of its typical size may rest on it; our choice."""
 BOUND_PRESSED = 1e-4
 """Pull of a bound, in units of the objective per typical size, that counts as a press."""
+
+SETTLED = "Gauss-Newton steps settled"
+"""How an adjustment ends that did not need IPOPT."""
 
 # The problem is scaled before IPOPT sees it: its own scaling would loosen the tolerance by the
 # largest weight (measured: answers 1000 times less exact, and half as many steps again).
@@ -58,62 +72,15 @@ _WARM_OPTIONS: dict[str, Any] = {
 
 
 @dataclass(frozen=True)
-class Datum:
-    """One reading (from an instrument) or soft prior (from experience).
+class _Reached:
+    """What a solver reached, scaled."""
 
-    `name` is that of its prediction, `sd` the standard uncertainty of `value`, both in the unit
-    of the prediction; `sd = inf` says that the datum is absent.
-    """
-
-    name: str
-    kind: Kind
-    value: float
-    sd: float
-
-
-@dataclass(frozen=True)
-class Linearisation:
-    """Predictions, constraints and their sparse derivatives at one point, unscaled."""
-
-    predictions: Vector
-    constraints: Vector
-    data_jacobian: sparse.csc_array
-    constraint_jacobian: sparse.csc_array
-
-
-@dataclass(frozen=True)
-class Solution:
-    """The adjusted point and how it was reached.
-
-    `z` are the adjusted variables, `fitted` the predictions there (absent data included).
-    `multipliers` (unscaled) are those of `objective + multipliers . constraints`,
-    `bound_multipliers` the pull of the bounds per typical size. `active` is -1 where a variable
-    rests on its lower bound, 1 on its upper, else 0. `worst_constraint` is the index and scaled
-    misfit of the one that closes worst, `objective` half the sum of squared standardised
-    misfits. Figures of a failed solution must not be printed; `message` says how it ended.
-    """
-
-    z: Vector
+    point: Vector
     multipliers: Vector
-    bound_multipliers: Vector
-    fitted: Vector
-    active: npt.NDArray[np.int8]
-    status: Literal["ok", "failed"]
-    message: str
+    pull: Vector
     iterations: int
-    seconds: float
-    worst_constraint: tuple[int, float]
-    objective: float
-    values: Vector
-    sd: Vector
-    row_scale: Vector
-    parameters: Vector = field(default_factory=lambda: np.zeros(0))
-    offsets: Vector | None = None
-
-    @property
-    def ok(self) -> bool:
-        """Whether the figures of this solution may be used."""
-        return self.status == "ok"
+    message: str
+    good: bool
 
 
 class Problem:
@@ -135,6 +102,11 @@ class Problem:
         Symbols whose values are given at each solve.
     constraint_scale : array_like (m), optional
         Typical size of the terms; else the largest scaled derivative at the start.
+    independent : sequence of int, optional
+        Positions of variables that give all others through the constraints, and that soft
+        priors know: lets good starts be solved by `gauss_newton`, others go to IPOPT.
+    compiled : Evaluator, optional
+        Of the constraints by the first variables and parameters (the rest do not enter).
 
     Raises
     ------
@@ -157,16 +129,18 @@ class Problem:
         kinds: Sequence[Kind] | None = None,
         parameters: Any | None = None,
         constraint_scale: npt.ArrayLike | None = None,
+        independent: Sequence[int] | None = None,
+        compiled: Evaluator | None = None,
     ) -> None:
         self.size = int(variables.numel())
         self.constraint_count = int(constraints.numel())
         self.data_count = int(predictions.numel())
-        self.lower = _vector(lower, self.size, "lower bounds")
-        self.upper = _vector(upper, self.size, "upper bounds")
-        self.scale = _vector(scale, self.size, "scale")
-        self.variable_names = _names(variable_names, self.size, "variable")
-        self.constraint_names = _names(constraint_names, self.constraint_count, "constraint")
-        self.data_names = _names(data_names, self.data_count, "datum")
+        self.lower = checked_vector(lower, self.size, "lower bounds")
+        self.upper = checked_vector(upper, self.size, "upper bounds")
+        self.scale = checked_vector(scale, self.size, "scale")
+        self.variable_names = checked_names(variable_names, self.size, "variable")
+        self.constraint_names = checked_names(constraint_names, self.constraint_count, "constraint")
+        self.data_names = checked_names(data_names, self.data_count, "datum")
         reading: Kind = "reading"
         self.kinds = tuple(kinds) if kinds is not None else (reading,) * self.data_count
         if len(self.kinds) != self.data_count:
@@ -180,36 +154,25 @@ class Problem:
         self.constraint_scale = (
             None
             if constraint_scale is None
-            else _vector(constraint_scale, self.constraint_count, "constraint scale")
+            else checked_vector(constraint_scale, self.constraint_count, "constraint scale")
         )
         self.parameter_count = 0 if parameters is None else int(parameters.numel())
         self._index = {name: i for i, name in enumerate(self.data_names)}
-        self._build(variables, constraints, predictions, parameters)
-
-    def _build(self, variables: Any, constraints: Any, predictions: Any, parameters: Any) -> None:
         given = casadi.SX(0, 1) if parameters is None else parameters
-        evaluate = casadi.Function(
-            "evaluate",
-            [variables, given],
-            [
-                casadi.densify(predictions),
-                casadi.densify(constraints),
-                casadi.jacobian(predictions, variables),
-                casadi.jacobian(constraints, variables),
-            ],
-        )
-        shapes = [evaluate.sparsity_out(i) for i in (2, 3)]
-        self._patterns = [(np.array(p.row()), np.array(p.colind())) for p in shapes]
-        self._point, self._given = np.zeros(self.size), np.zeros(self.parameter_count)
-        self._outputs = [np.zeros(evaluate.nnz_out(i)) for i in range(4)]
-        buffer: Any
-        buffer, self._call = evaluate.buffer()
-        buffer.set_arg(0, self._point.data)
-        buffer.set_arg(1, self._given.data)
-        for i, array in enumerate(self._outputs):
-            buffer.set_res(i, array.data)
-        self._kept = (evaluate, buffer)  # the memory behind the call must stay alive
+        self._symbols = (variables, given, constraints, predictions)
+        self._constraints = compiled or Evaluator(variables, given, constraints)
+        self._predictions = Evaluator(variables, given, predictions)
+        self.elimination: Elimination | None = None
+        if independent is not None:
+            with contextlib.suppress(NotReducible):
+                self.elimination = Elimination(
+                    self._constraints, self._predictions, independent, self.size
+                )
 
+    @cached_property
+    def _solvers(self) -> dict[str, Any]:
+        """IPOPT for any start ("cold") and for a near one ("warm"); built when first needed."""
+        variables, given, constraints, predictions = self._symbols
         scaled = casadi.SX.sym("scaled", self.size)
         values = casadi.SX.sym("values", self.data_count)
         weights = casadi.SX.sym("weights", self.data_count)
@@ -224,8 +187,10 @@ class Problem:
             "g": row_weights * misfit,
             "p": casadi.vertcat(outer, values, weights, row_weights),
         }
-        self._cold = casadi.nlpsol("cold", "ipopt", nlp, _COMMON_OPTIONS)
-        self._warm = casadi.nlpsol("warm", "ipopt", nlp, _COMMON_OPTIONS | _WARM_OPTIONS)
+        return {
+            "cold": casadi.nlpsol("cold", "ipopt", nlp, _COMMON_OPTIONS),
+            "warm": casadi.nlpsol("warm", "ipopt", nlp, _COMMON_OPTIONS | _WARM_OPTIONS),
+        }
 
     def arrange(self, data: Sequence[Datum] | Mapping[str, Datum]) -> tuple[Vector, Vector]:
         """Values and sd in the order of the predictions; data not given are absent.
@@ -246,31 +211,31 @@ class Problem:
 
     def linearise(self, z: npt.ArrayLike, parameters: npt.ArrayLike | None = None) -> Linearisation:
         """Predictions, constraints and sparse derivatives at `z`, unscaled."""
-        self._point[:] = _vector(z, self.size, "point")
-        self._given[:] = self._parameters(parameters)
-        self._call()
-        predictions, constraints, data_part, constraint_part = (o.copy() for o in self._outputs)
-        rows = (self.data_count, self.constraint_count)
-        data_jacobian, constraint_jacobian = (
-            sparse.csc_array((part, *pattern), shape=(count, self.size))
-            for part, pattern, count in zip(
-                (data_part, constraint_part), self._patterns, rows, strict=True
-            )
+        point, given = checked_vector(z, self.size, "point"), self._parameters(parameters)
+        constraints, constraint_entries = self._constraints(point, given)
+        predictions, data_entries = self._predictions(point, given)
+        return Linearisation(
+            predictions.copy(),
+            constraints.copy(),
+            self._predictions.matrix(data_entries.copy(), self.size),
+            self._constraints.matrix(constraint_entries.copy(), self.size),
         )
-        return Linearisation(predictions, constraints, data_jacobian, constraint_jacobian)
 
     def _parameters(self, parameters: npt.ArrayLike | None) -> Vector:
         if parameters is None and self.parameter_count:
             raise ValueError(f"Values are needed for {self.parameter_count} parameters.")
-        return _vector([] if parameters is None else parameters, self.parameter_count, "parameters")
+        return checked_vector(
+            [] if parameters is None else parameters, self.parameter_count, "parameters"
+        )
 
     def row_scale(self, z: npt.ArrayLike, parameters: npt.ArrayLike | None = None) -> Vector:
         """Size of each constraint: its largest derivative times typical size, at `z`."""
         if self.constraint_scale is not None:
             return self.constraint_scale
-        terms = self.linearise(z, parameters).constraint_jacobian.tocoo()
+        at = self._constraints
+        _, entries = at(checked_vector(z, self.size, "point"), self._parameters(parameters))
         largest = np.zeros(self.constraint_count)
-        np.maximum.at(largest, terms.row, np.abs(terms.data * self.scale[terms.col]))
+        np.maximum.at(largest, at.rows, np.abs(entries * self.scale[at.columns]))
         return np.where((largest > 0) & np.isfinite(largest), largest, 1.0)
 
     def solve(
@@ -300,17 +265,22 @@ class Problem:
             If sizes do not agree or a standard uncertainty is not above zero.
         """
         began = time.perf_counter()
-        u = _vector(sd, self.data_count, "standard uncertainties", finite=False)
-        y = _vector(values, self.data_count, "values", finite=False)
-        y = _vector(np.where(np.isfinite(u), y, 0.0), self.data_count, "values")
+        u = checked_vector(sd, self.data_count, "standard uncertainties", finite=False)
+        y = checked_vector(values, self.data_count, "values", finite=False)
+        y = checked_vector(np.where(np.isfinite(u), y, 0.0), self.data_count, "values")
         if not np.all(u > 0):
             worst = self.data_names[int(np.argmin(np.where(np.isnan(u), -np.inf, u)))]
             raise ValueError(f"The standard uncertainty of {worst} must be above zero.")
         given = self._parameters(parameters)
-        goal = None if offsets is None else _vector(offsets, self.constraint_count, "offsets")
-        origin = _vector(start, self.size, "start") if warm is None else warm.z
+        goal = (
+            None if offsets is None else checked_vector(offsets, self.constraint_count, "offsets")
+        )
+        origin = checked_vector(start, self.size, "start") if warm is None else warm.z
         rows = self.row_scale(origin, given)
         target = np.zeros(self.constraint_count) if goal is None else goal / rows
+        quick = self._quick(y, u, origin / self.scale, given, rows, target)
+        if quick is not None:
+            return self._finished(quick, y, u, given, goal, rows, began)
         arguments: dict[str, Any] = {
             "p": np.concatenate([given, y, 1 / u, 1 / rows]),
             "lbx": self.lower / self.scale,
@@ -322,33 +292,83 @@ class Problem:
         iterations, result, message, good = 0, None, "", False
         if warm is not None:
             known = {"lam_x0": warm.bound_multipliers, "lam_g0": warm.multipliers * rows}
-            result = self._warm(**arguments, **known)
-            iterations, message, good = _outcome(self._warm)
+            result = self._solvers["warm"](**arguments, **known)
+            iterations, message, good = _outcome(self._solvers["warm"])
         if not good:
-            result = self._cold(**arguments)
-            more, message, good = _outcome(self._cold)
+            result = self._solvers["cold"](**arguments)
+            more, message, good = _outcome(self._solvers["cold"])
             iterations += more
         assert result is not None
-        z = _array(result["x"]) * self.scale
+        reached = _Reached(
+            _array(result["x"]),
+            _array(result["lam_g"]),
+            _array(result["lam_x"]),
+            iterations,
+            message,
+            good,
+        )
+        return self._finished(reached, y, u, given, goal, rows, began)
+
+    def _quick(
+        self, y: Vector, u: Vector, start: Vector, given: Vector, rows: Vector, target: Vector
+    ) -> _Reached | None:
+        """The answer of `gauss_newton`; None where only IPOPT can tell."""
+        layout = self.elimination
+        if layout is None:
+            return None
+        weights = 1 / u
+        row_factors = self.scale[self._constraints.columns] / rows[self._constraints.rows]
+        data_factors = self.scale[self._predictions.columns] * weights[self._predictions.rows]
+
+        def linearise(point: Vector) -> Linear:
+            z = point * self.scale
+            misses, constraint_entries = self._constraints(z, given)
+            predictions, data_entries = self._predictions(z, given)
+            return layout.linear(
+                (misses / rows - target, constraint_entries * row_factors),
+                ((predictions - y) * weights, data_entries * data_factors),
+            )
+
+        lower, upper = self.lower / self.scale, self.upper / self.scale
+        try:
+            answer = GaussNewton(layout, linearise, lower, upper).solve(start)
+        except NotReducible:
+            return None
+        return _Reached(
+            answer.point, answer.multipliers, answer.pull, answer.iterations, SETTLED, True
+        )
+
+    def _finished(
+        self,
+        reached: _Reached,
+        y: Vector,
+        u: Vector,
+        given: Vector,
+        goal: Vector | None,
+        rows: Vector,
+        began: float,
+    ) -> Solution:
+        target = np.zeros(self.constraint_count) if goal is None else goal / rows
+        z = reached.point * self.scale
         at = self.linearise(z, given)
         misfit = np.abs(at.constraints / rows - target)
         misfit = np.where(np.isfinite(misfit), misfit, np.inf)
         worst_row = int(np.argmax(misfit)) if misfit.size else -1
         size = float(misfit[worst_row]) if misfit.size else 0.0
-        good = good and size <= CONSTRAINT_CLOSES and bool(np.all(np.isfinite(z)))
-        pull = _array(result["lam_x"])
+        good = reached.good and size <= CONSTRAINT_CLOSES and bool(np.all(np.isfinite(z)))
+        standardised = (at.predictions - y) / u
         return Solution(
             z=z,
-            multipliers=_array(result["lam_g"]) / rows,
-            bound_multipliers=pull,
+            multipliers=reached.multipliers / rows,
+            bound_multipliers=reached.pull,
             fitted=at.predictions,
-            active=self._active(z, pull),
+            active=self._active(z, reached.pull),
             status="ok" if good else "failed",
-            message=message,
-            iterations=iterations,
+            message=reached.message,
+            iterations=reached.iterations,
             seconds=time.perf_counter() - began,
             worst_constraint=(worst_row, size),
-            objective=float(result["f"]),
+            objective=0.5 * float(standardised @ standardised),
             values=y,
             sd=u,
             row_scale=rows,
@@ -376,23 +396,3 @@ def _outcome(solver: Any) -> tuple[int, str, bool]:
 
 def _array(value: Any) -> Vector:
     return np.asarray(value.full(), dtype=float).ravel()
-
-
-def _vector(value: npt.ArrayLike, size: int, what: str, finite: bool = True) -> Vector:
-    array = np.array(value, dtype=float).ravel()
-    if array.size != size:
-        raise ValueError(f"The {what} must have {size} entries; {array.size} were given.")
-    if finite and what not in ("lower bounds", "upper bounds") and not np.all(np.isfinite(array)):
-        bad = int(np.flatnonzero(~np.isfinite(array))[0])
-        raise ValueError(f"The {what} must be finite numbers; entry {bad} is not.")
-    return array
-
-
-def _names(given: Sequence[str] | None, count: int, what: str) -> tuple[str, ...]:
-    names = tuple(given) if given is not None else tuple(f"{what} {i + 1}" for i in range(count))
-    if len(names) != count:
-        raise ValueError(f"{len(names)} {what} names were given for {count}.")
-    if len(set(names)) != count:
-        twice = next(name for name in names if names.count(name) > 1)
-        raise ValueError(f"The {what} name {twice!r} is used twice; names must differ.")
-    return names

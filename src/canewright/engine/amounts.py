@@ -10,8 +10,8 @@ import casadi
 import numpy as np
 import scipy.sparse as sparse
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.reconcile import Reconciler
+from canewright.engine.solution import Vector
 
 Rule = Literal["sum", "first", "last"]
 

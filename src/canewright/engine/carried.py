@@ -14,10 +14,10 @@ from functools import cached_property
 
 import numpy as np
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.kkt import Matrix
 from canewright.engine.nominal import stocks
 from canewright.engine.reconcile import Reconciler
+from canewright.engine.solution import Vector
 from canewright.laboratory.readings import RELATIONS
 
 LEVEL_SHARE = 0.5

@@ -17,7 +17,6 @@ from datetime import timedelta
 import numpy as np
 import scipy.sparse as sparse
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.amounts import Amounts
 from canewright.engine.carried import Carried, Step
 from canewright.engine.chain_parts import (
@@ -36,6 +35,7 @@ from canewright.engine.reconcile import Reconciler
 from canewright.engine.response import Local
 from canewright.engine.running import Running
 from canewright.engine.simulate import SolveFailed
+from canewright.engine.solution import Vector
 from canewright.engine.wild_readings import reconcile
 
 __all__ = ["Chain", "ChainState", "Freed", "Memory", "Period", "ShiftReadings", "ShiftResult"]

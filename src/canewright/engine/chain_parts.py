@@ -7,13 +7,13 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.carried import Step
 from canewright.engine.filter import Totals, Update
 from canewright.engine.kkt import Matrix
 from canewright.engine.reconcile import Measurement
 from canewright.engine.response import Local
 from canewright.engine.setting_aside import SetAside
+from canewright.engine.solution import Vector
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,11 @@ where the true gradient vanishes; what is known is then read off the derivatives
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import scipy.sparse as sparse
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.carried import Carried
 from canewright.engine.descent import Curvature, bridle
 from canewright.engine.filter import Update, update
@@ -27,6 +27,7 @@ from canewright.engine.setting_aside import (
     standings,
 )
 from canewright.engine.simulate import SolveFailed
+from canewright.engine.solution import Vector
 from canewright.engine.statistics import family_limit
 
 STEP_ENDS = 1e-4
@@ -319,7 +320,8 @@ class ShiftBalancer:
             part, better = bridle(change, size), None
             for _ in range(HALVINGS):
                 try:
-                    tried = self._closed(local.point + local.follow(part * change), rows)
+                    there = local.point + local.follow(part * change)
+                    tried = self._closed(there, rows, local.factor)
                 except SolveFailed:
                     part *= 0.5
                     continue
@@ -376,19 +378,22 @@ class ShiftBalancer:
         residual = readings.values - self._predicted(readings, local)
         return 0.5 * float(weights @ away + residual @ (residual / readings.variance))
 
-    def _closed(self, point: Vector, rows: Vector) -> Local:
-        """The equations closed by Newton steps, the inputs as they are at the point."""
+    def _closed(self, point: Vector, rows: Vector, factor: Any = None) -> Local:
+        """The equations closed by Newton steps, the inputs as they are at the point.
+
+        Steps with the `factor` of a neighbour, or the last one made, as long as each closes
+        most of the rest.
+        """
         still = np.zeros(self.response.inputs.size)
-        local = self.response.at(point, self._parameters, rows)
-        own, before = True, np.inf
+        local = self.response.at(point, self._parameters, rows, factor)
+        own, before = factor is None, np.inf
         for _ in range(CLOSING_STEPS):
             misfit = float(np.max(np.abs(local.misfit)))
             if misfit < CLOSES:
                 return local if own else self.response.at(point, self._parameters, rows)
+            if not own and not misfit < CLOSING * before and before < np.inf:
+                local = self.response.at(point, self._parameters, rows)
             point = point + local.follow(still)
-            # The factor at hand closes them too, as long as each step closes most of the rest.
-            own = misfit > CLOSING * before or not np.isfinite(misfit)
-            before = misfit
-            factor = None if own else local.factor
-            local = self.response.at(point, self._parameters, rows, factor)
+            own, before = False, misfit
+            local = self.response.at(point, self._parameters, rows, local.factor)
         raise SolveFailed("The equations do not close at this point.")

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from canewright.engine.adjustment import Problem, Solution, Vector
+from canewright.engine.adjustment import Problem
 from canewright.engine.gross_errors import (
     EQUIVALENT_ABOVE,
     Candidate,
@@ -25,6 +25,7 @@ from canewright.engine.gross_errors import (
     score,
 )
 from canewright.engine.posterior import Posterior
+from canewright.engine.solution import Solution, Vector
 from canewright.engine.statistics import (
     CONFIDENCE,
     GlobalTest,

@@ -14,9 +14,9 @@ from dataclasses import dataclass, field
 import numpy as np
 import scipy.linalg as linalg
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.filter import Update
 from canewright.engine.kkt import Matrix
+from canewright.engine.solution import Vector
 
 REMEMBERED = 10
 """Steps remembered; our choice."""

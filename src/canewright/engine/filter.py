@@ -11,8 +11,8 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.linalg as linalg
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.kkt import Matrix
+from canewright.engine.solution import Vector
 
 
 @dataclass(frozen=True)

@@ -15,9 +15,9 @@ from typing import Literal
 import numpy as np
 import numpy.typing as npt
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.kkt import Matrix
 from canewright.engine.posterior import CHECKED, Posterior
+from canewright.engine.solution import Vector
 from canewright.engine.statistics import CONFIDENCE, family_limit
 
 EQUIVALENT_ABOVE = 0.95

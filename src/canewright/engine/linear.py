@@ -13,7 +13,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy import linalg
 
-from canewright.engine.adjustment import Vector
+from canewright.engine.solution import Vector
 
 Matrix = npt.NDArray[np.float64]
 

@@ -4,14 +4,19 @@ Variables that an equation makes equal (a stream that passes a station unchanged
 variable under several names. Sizes and the length of the period are parameters.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
 
 import casadi
 import numpy as np
 
+from canewright.engine.aliases import aliases
+from canewright.engine.evaluate import Evaluator
 from canewright.engine.mains import main_equations
 from canewright.flowsheet import Factory, Flowsheet, PlacedStation, connect
+from canewright.flowsheet.connect import nearest
 from canewright.model import Balance, Equation, Station
 from canewright.model.station import StockState
 from canewright.streams import CARRIED, COMPONENTS, CONDITIONS, State, in_words
@@ -84,6 +89,11 @@ class Model:
     states: dict[str, State]
     stations: dict[str, Station]
 
+    @cached_property
+    def evaluator(self) -> Evaluator:
+        """Residuals and their derivatives by all variables, compiled once for all solvers."""
+        return Evaluator(self.symbols, self.parameters, self.residuals, tidy=True)
+
     @property
     def guess(self) -> np.ndarray:
         """First guess of every variable."""
@@ -105,16 +115,8 @@ class Model:
         return np.array([variable.upper for variable in self.variables])
 
     def position(self, name: str) -> int:
-        """Position of a variable by any of its names.
-
-        Raises
-        ------
-        KeyError
-            With a sentence naming the nearest known name.
-        """
+        """Position of a variable by any of its names; a KeyError names the nearest known."""
         if name not in self.index:
-            from canewright.flowsheet.connect import nearest
-
             raise KeyError(f"The factory has no '{name}'.{nearest(name, list(self.index))}")
         return self.index[name]
 
@@ -257,10 +259,8 @@ def _cane_rate(flowsheet: Flowsheet) -> float:
     return 100.0
 
 
-def _ports(
-    placed: PlacedStation, states: Mapping[str, State]
-) -> dict[str, State | Sequence[State]]:
-    ports: dict[str, State | Sequence[State]] = {}
+def _ports(placed: PlacedStation, states: Mapping[str, State]) -> dict[str, Any]:
+    ports: dict[str, Any] = {}
     for name, port in placed.cls.ports.items():
         streams = [states[stream] for stream in placed.connections.get(name, ())]
         if port.several:
@@ -302,7 +302,7 @@ def _stocks(
                     )
                 )
             sides[side] = State(f"{placed.name} {side}", kind, values)
-            states[f"{placed.name} {side}"] = sides[side]
+            states[sides[side].name] = sides[side]
         stocks[name] = StockState(sides["opening"], sides["closing"], hours)
     return stocks
 
@@ -318,32 +318,10 @@ def _eliminate(
     parameter_names: list[str],
     parameter_values: list[float],
 ) -> Model:
-    position = {symbol.element_hash(): i for i, symbol in enumerate(collector.symbols)}
-    parent = list(range(len(collector.symbols)))
-
-    def root(i: int) -> int:
-        while parent[i] != i:
-            parent[i] = parent[parent[i]]
-            i = parent[i]
-        return i
-
-    remaining: list[PlacedEquation] = []
-    for placed in equations:
-        sides = []
-        for side in (placed.equation.left, placed.equation.right):
-            symbolic = isinstance(side, casadi.SX) and side.is_symbolic()
-            sides.append(position.get(side.element_hash()) if symbolic else None)
-        left, right = sides
-        if left is not None and right is not None:
-            first, second = sorted((root(left), root(right)))
-            parent[second] = first
-        else:
-            remaining.append(placed)
-    groups: dict[int, list[int]] = {}
-    for i in range(len(parent)):
-        groups.setdefault(root(i), []).append(i)
+    sides = [(placed.equation.left, placed.equation.right) for placed in equations]
+    groups, kept = aliases(collector.symbols, sides)
     variables, index, symbols, replacement = [], {}, [], {}
-    for new, (_, members) in enumerate(sorted(groups.items())):
+    for new, members in enumerate(groups):
         merged = _merge([collector.variables[i] for i in members])
         variables.append(merged)
         symbol = casadi.SX.sym(merged.name)
@@ -352,7 +330,7 @@ def _eliminate(
             index[collector.variables[i].name] = new
             replacement[i] = symbol
     old = casadi.vertcat(*collector.symbols)
-    new_symbols = casadi.vertcat(*[replacement[i] for i in range(len(parent))])
+    new_symbols = casadi.vertcat(*[replacement[i] for i in range(len(collector.symbols))])
 
     def renew(expressions: list[casadi.SX]) -> list[casadi.SX]:
         return casadi.substitute(expressions, [old], [new_symbols])
@@ -366,9 +344,8 @@ def _eliminate(
     for state in states.values():
         flat += list(state.values.values())
     renewed = iter(renew(flat))
-    kept = {id(placed) for placed in remaining}
     all_equations, kept_equations, residuals = [], [], []
-    for placed in equations:
+    for number, placed in enumerate(equations):
         equation = placed.equation
         left, right = next(renewed), next(renewed)
         if isinstance(equation, Balance):
@@ -380,7 +357,7 @@ def _eliminate(
             new_equation = Equation(equation.name, left, right)
         new_placed = PlacedEquation(placed.station, new_equation)
         all_equations.append(new_placed)
-        if id(placed) in kept:
+        if number in kept:
             kept_equations.append(new_placed)
             residuals.append(left - right)
     for state in states.values():

@@ -15,8 +15,9 @@ import numpy as np
 import numpy.typing as npt
 import scipy.sparse as sparse
 
-from canewright.engine.adjustment import Kind, Problem, Solution, Vector
+from canewright.engine.adjustment import Problem
 from canewright.engine.kkt import KktFactor, Matrix
+from canewright.engine.solution import Kind, Solution, Vector
 
 DETERMINED_UP_TO = 0.5
 """A figure is determined when priors carry at most this share of its variance; our choice."""

@@ -12,13 +12,17 @@ from functools import cached_property
 import casadi
 import numpy as np
 
-from canewright.engine.adjustment import Kind, Problem, Solution
+from canewright.engine.adjustment import Problem
 from canewright.engine.model import Model
 from canewright.engine.nominal import SoftStatement
 from canewright.engine.points import Channel, Points
 from canewright.engine.posterior import Posterior
 from canewright.engine.simulate import SolveFailed
+from canewright.engine.solution import Kind, Solution
 from canewright.laboratory.readings import RELATIONS
+
+INDEPENDENT = ("setting", "fitted", "opening")
+"""Roles of variables that give all others, and that have priors."""
 
 
 @dataclass(frozen=True)
@@ -129,6 +133,11 @@ class Reconciler:
             data_names=names,
             kinds=kinds,
             parameters=casadi.vertcat(model.parameters, bias_sizes),
+            independent=[
+                *[i for i, v in enumerate(model.variables) if v.role in INDEPENDENT],
+                *range(len(model.variables), self.variables.numel()),
+            ],
+            compiled=model.evaluator,
         )
 
     @property

@@ -14,10 +14,10 @@ import numpy as np
 import scipy.sparse as sparse
 from scipy.sparse.linalg import splu
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.carried import Carried
 from canewright.engine.kkt import Matrix, blocked_solve
 from canewright.engine.simulate import SolveFailed
+from canewright.engine.solution import Vector
 
 
 class _Cut:
@@ -84,9 +84,7 @@ class Response:
         self._cuts: tuple[_Cut, _Cut, _Cut] | None = None
         self._none = sparse.csc_array((self.read, self.problem.size))
 
-    def at(
-        self, point: Vector, parameters: Vector, row_scale: Vector, factor: Any = None
-    ) -> Local:
+    def at(self, point: Vector, parameters: Vector, row_scale: Vector, factor: Any = None) -> Local:
         """Predictions, misfits and derivatives at a point.
 
         With the `factor` of a neighbouring point the result only serves to close the equations.

@@ -13,7 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from canewright.engine.adjustment import Problem, Solution, Vector
+from canewright.engine.adjustment import Problem
+from canewright.engine.solution import Solution, Vector
 
 Weight = Callable[[npt.ArrayLike], Vector]
 """From standardised misfits to weights between 0 and 1."""

@@ -73,11 +73,12 @@ class Running:
             own = lead_inputs @ lead.T
             own_cross = lead @ said.inputs_carried
             own_cross[:, stock] = lead_inputs @ said.follow.T
-            beside = (with_inputs @ lead.T)[:, place]
+            beside = with_inputs @ lead.T
             totals.mean[rows] += said.amounts[chosen]
-            totals.covariance[:, rows] += beside
-            totals.covariance[rows, :] += beside.T
-            totals.covariance[np.ix_(rows, rows)] += own[np.ix_(place, place)]
+            # Every total against every amount of the shift, then the amounts' own covariance.
+            beside[rows] += 0.5 * own[place]
+            totals.covariance[rows] += beside.T[place]
+            totals.covariance[:, rows] += beside[:, place]
             cross[rows] += own_cross[place]
         totals.cross = cross
         totals.covariance = even(totals.covariance)

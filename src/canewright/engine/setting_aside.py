@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.filter import Update
 from canewright.engine.kkt import Matrix
 from canewright.engine.response import Local
+from canewright.engine.solution import Vector
 
 SET_ASIDE_CONFIDENCE = 0.99
 """Confidence, for all readings of a shift together, at which one is set aside; our choice."""

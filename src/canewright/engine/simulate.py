@@ -3,6 +3,7 @@
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import casadi
 import numpy as np
@@ -94,7 +95,7 @@ class Simulator:
             self._residual,
             {"error_on_fail": False, "max_iter": 30, "abstol": TOLERANCE * 1e-1},
         )
-        options = {
+        options: dict[str, Any] = {
             "ipopt.print_level": 0,
             "ipopt.sb": "yes",
             "print_time": False,
@@ -114,8 +115,9 @@ class Simulator:
     def weights(self, values: np.ndarray, parameters: np.ndarray) -> np.ndarray:
         """Row scales: one over the largest scaled entry of each row of the Jacobian."""
         jacobian = self._jacobian(values[self.free] / self.scale, values[self.fixed], parameters)
-        rows = np.abs(jacobian.sparse()).max(axis=1).toarray().ravel()
-        return 1.0 / np.maximum(rows, 1e-12)
+        rows: np.ndarray = np.abs(jacobian.sparse()).max(axis=1).toarray().ravel()
+        scales: np.ndarray = 1.0 / np.maximum(rows, 1e-12)
+        return scales
 
     def solve(
         self,

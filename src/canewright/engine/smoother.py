@@ -12,11 +12,11 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.linalg as linalg
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.carried import Carried
 from canewright.engine.chain_parts import ClosedPeriod, Memory
 from canewright.engine.filter import Totals, even
 from canewright.engine.kkt import Matrix
+from canewright.engine.solution import Vector
 
 SINGULAR = 1e-13
 """Part of the largest variance (each in its own size) below which a direction has none."""

@@ -13,8 +13,8 @@ import numpy as np
 import numpy.typing as npt
 from scipy import stats
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.posterior import Posterior
+from canewright.engine.solution import Vector
 
 CONFIDENCE = 0.95
 """Confidence of the global test and of the family of tests of single data."""

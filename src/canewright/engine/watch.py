@@ -12,12 +12,12 @@ from typing import Literal
 
 import numpy as np
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.carried import Step
 from canewright.engine.chain import Chain
 from canewright.engine.chain_parts import ChainState, Freed
 from canewright.engine.chained_shift import Balanced
 from canewright.engine.kkt import Matrix
+from canewright.engine.solution import Vector
 from canewright.engine.statistics import family_limit
 
 Shape = Literal["step", "drift"]

@@ -13,9 +13,9 @@ from collections.abc import Mapping, Sequence
 
 import numpy as np
 
-from canewright.engine.adjustment import Solution
 from canewright.engine.reconcile import Estimate, Measurement, Reconciler
 from canewright.engine.simulate import SolveFailed
+from canewright.engine.solution import Solution
 
 FARTHEST = 6.0
 """Standard deviations at which a wild reading is held back; well above any test's limit."""

@@ -15,11 +15,11 @@ from typing import Any
 import casadi
 import numpy as np
 
-from canewright.engine.adjustment import Vector
 from canewright.engine.amounts import Amount
 from canewright.engine.kkt import Matrix
 from canewright.engine.nominal import stocks
 from canewright.engine.reconcile import Reconciler
+from canewright.engine.solution import Vector
 from canewright.figures.boiling_house_figures import all_sugar
 from canewright.figures.figure import Book, Figure, slug
 from canewright.figures.ledgers import Ledger, LedgerRow, hours_of
