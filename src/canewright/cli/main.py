@@ -21,6 +21,7 @@ COMMANDS = (
     "whatif",
     "study",
     "season",
+    "report",
     "new",
     "formula",
     "lab",

@@ -1,0 +1,176 @@
+"""Making reports from files: which kinds there are, and making one again to verify it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+from canewright.account import Account, balance
+from canewright.account.season import SeasonAccount, balance_season
+from canewright.files.stops import stops_path
+from canewright.report.content import Input, Letterhead, Report
+from canewright.report.period_sheets import PERIOD_KINDS, PeriodRefused, period_report
+from canewright.report.same_again import input_file, letterhead_of
+from canewright.report.sheets import SHIFT_KINDS, shift_report
+from canewright.report.verify import Verified, compare
+from canewright.report.words import speaking, translation
+
+KINDS = (*SHIFT_KINDS, *PERIOD_KINDS)
+
+Balanced = Callable[[Path, Path], Account]
+Seasoned = Callable[[Path, Path], SeasonAccount]
+
+
+class KindRefused(ValueError):
+    """There is no such report, or not on such readings."""
+
+
+class InputsMissing(ValueError):
+    """A report cannot be made again: a file that it was made from is not there."""
+
+
+def _season(factory: Path, folder: Path) -> SeasonAccount:
+    return balance_season(factory, folder, keep=False)
+
+
+def report_on(
+    kind: str,
+    factory: str | Path,
+    readings: str | Path,
+    letterhead: Letterhead | None = None,
+    options: Mapping[str, str] | None = None,
+    *,
+    balanced: Balanced = balance,
+    seasoned: Seasoned = _season,
+) -> Report:
+    """A report, from its files.
+
+    Parameters
+    ----------
+    kind : str
+        One of `KINDS`.
+    factory, readings : path
+        For a report on a period the readings are a folder with a file for each shift.
+    letterhead : Letterhead, optional
+    options : mapping, optional
+        `of`: the name of the day, week, fortnight or month; the last one when left out.
+    balanced, seasoned : callable
+        What balances a shift and a season, for those who show progress.
+
+    Raises
+    ------
+    KindRefused, PeriodRefused
+        If there is no such report, or not on such readings.
+    InputRefused
+        With everything that is wrong with the files.
+    SolveFailed
+        If the shift cannot be balanced.
+    NoTranslation
+        If the letterhead asks for a language that is not there.
+    """
+    head, asked = letterhead or Letterhead(), dict(options or {})
+    place, taken = Path(factory), Path(readings)
+    if kind not in KINDS:
+        raise KindRefused(f"There is no report '{kind}'. Known: {', '.join(KINDS)}.")
+    if kind in SHIFT_KINDS and taken.is_dir():
+        raise KindRefused(
+            f"{taken} is a folder, and a {kind} report is on one shift: name one file in it. On "
+            f"the whole folder there are: {', '.join(PERIOD_KINDS)}."
+        )
+    if kind in PERIOD_KINDS and taken.is_file():
+        raise KindRefused(
+            f"{taken} is one file, and a {kind} report is on a folder with a file for each "
+            f"shift. On one file there are: {', '.join(SHIFT_KINDS)}."
+        )
+    words = translation(head.language, Path(head.translation) if head.translation else None)
+    inputs = [input_file("factory", place)]
+    if kind in SHIFT_KINDS:
+        inputs.append(input_file("readings", taken))
+        account = balanced(place, taken)
+        with speaking(words):
+            return shift_report(kind, account, tuple(inputs), head)
+    log = stops_path(taken) if taken.is_dir() else None
+    if kind == "time" and log is None:
+        raise PeriodRefused(
+            f"{taken} holds no log of stops, without which there is no account of the time. Write "
+            f"stops.csv there, with the columns start, hours, cause, note."
+        )
+    season = seasoned(place, taken)
+    inputs.append(Input("readings", taken.as_posix(), season.files.fingerprint))
+    if log is not None:
+        inputs.append(input_file("stops", log))
+    with speaking(words):
+        return period_report(kind, season, tuple(inputs), head, asked)
+
+
+def made_again(
+    data: Mapping[str, Any],
+    beside: Path,
+    factory: Path | None = None,
+    readings: Path | None = None,
+    *,
+    balanced: Balanced = balance,
+    seasoned: Seasoned = _season,
+) -> Verified:
+    """Make a report again from its files and compare.
+
+    Parameters
+    ----------
+    data : mapping
+        What the report carries.
+    beside : Path
+        Folder of the report: its files are looked for where they were, then there.
+    factory, readings : Path, optional
+        Where the files are now, if neither.
+
+    Raises
+    ------
+    InputsMissing
+        With a sentence for each file that is not there.
+    """
+    named = {"factory": factory, "readings": readings}
+    places: dict[str, Path] = {}
+    missing = []
+    for entry in data["inputs"]:
+        part = entry["part"]
+        if part not in named:
+            continue
+        found = _found(Path(entry["path"]), beside, named[part])
+        if found is None:
+            missing.append(
+                f"{entry['path']}: the {part} that the report was made from is not there. Name "
+                f"both files after --verify: canewright report --verify FILE FACTORY READINGS."
+            )
+        else:
+            places[part] = found
+    if missing:
+        raise InputsMissing("\n".join(missing))
+    content = data["content"]
+    again = report_on(
+        content["kind"],
+        places["factory"],
+        places["readings"],
+        letterhead_of(data["letterhead"]),
+        content["options"],
+        balanced=balanced,
+        seasoned=seasoned,
+    )
+    was = {entry["part"]: entry for entry in data["inputs"]}
+    now = {item.part: item for item in again.inputs}
+    changed = []
+    for part in {**was, **now}:
+        if part not in now:
+            changed.append(f"{was[part]['path']} is not there any more.")
+        elif part not in was:
+            changed.append(f"{now[part].path} was not there when the report was made.")
+        elif was[part]["sha256"] != now[part].sha256:
+            changed.append(f"{now[part].path} is not what it was: its fingerprint differs.")
+    return compare(data, again, changed)
+
+
+def _found(stated: Path, beside: Path, named: Path | None) -> Path | None:
+    if named is not None:
+        return named
+    candidates = (stated, beside / stated, beside / stated.name)
+    return next((path for path in candidates if path.exists()), None)

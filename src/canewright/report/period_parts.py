@@ -1,0 +1,313 @@
+"""Parts of the reports on a period: findings, figures, shifts, trends, what was left out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from canewright.account.season import SEASON, UNDETERMINED, SeasonAccount
+from canewright.engine.chain_parts import ShiftResult
+from canewright.engine.comparison import Change
+from canewright.engine.explain import COVERAGE
+from canewright.engine.watch import Call
+from canewright.figures.to_date import CHIEF, HOURS, PeriodFigure
+from canewright.report.citations import Citations, mark
+from canewright.report.content import Cell, Column, Number, Row, Table, Text
+from canewright.report.words import _, told
+from canewright.report.writing_numbers import (
+    fixed,
+    half_width,
+    measured,
+    missing,
+    signed,
+    significant,
+    unit_text,
+)
+
+SHIFT_FIGURES = (
+    "cane_tonnes",
+    "sucrose_extraction",
+    "boiling_house_recovery",
+    "overall_recovery",
+    UNDETERMINED,
+)
+BASE = "sucrose: base"
+FLOORS = 3
+PRINT = 12
+"""Digits of a shift's fingerprint that are written beside it."""
+
+
+def cautions() -> tuple[str, ...]:
+    """Who decides, on a report that gives no advice on one station."""
+    return (
+        _(
+            "Sulphur dioxide, lime, lead salts, ethanol, steam and vacuum, rotating machinery, "
+            "confined spaces and sugar dust: local codes and licensed practice come first. This "
+            "report advises; canewright writes to no control system."
+        ),
+    )
+
+
+def loss_text(figure: PeriodFigure | None, label: str) -> list[Text]:
+    """The undetermined loss of a period, and whether that is a finding."""
+    if figure is None:
+        return []
+    half = COVERAGE * figure.sd
+    low, high = figure.value - half, figure.value + half
+    if low > 0:
+        finding = _("Distinguishable from zero: lost.")
+    elif high < 0:
+        finding = _("Less went in than came out: look at the scales first.")
+    else:
+        finding = _("It may be nothing: zero lies inside.")
+    text = _("Undetermined {value} ± {half} {unit}. {finding}").format(
+        value=measured(figure.value, figure.sd).text,
+        half=half_width(figure.sd).text,
+        unit=told(figure.unit),
+        finding=finding,
+    )
+    return [Text(text, label, "finding")]
+
+
+def floor_texts(account: SeasonAccount) -> list[Text]:
+    """Beside the interval to date, the naive one, and the instruments that set its floor."""
+    figure = account.figure(UNDETERMINED)
+    if figure is None or not account.undetermined:
+        return []
+    naive = account.undetermined[-1].independent_sd
+    found = [
+        Text(
+            _("Added up as if each shift's errors were its own it would read ± {half}.").format(
+                half=half_width(naive).text
+            ),
+            "",
+        )
+    ]
+    floors = [floor for floor in account.floor() if floor.share > 0.01][:FLOORS]
+    if floors:
+        listed = ", ".join(f"{floor.instrument} ({100 * floor.share:.0f} %)" for floor in floors)
+        text = _(
+            "Calibrations that more shifts will not average out, by their part of its variance: "
+            "{listed}. Calibrating the {first} would bring it to ± {half}."
+        ).format(
+            listed=listed,
+            first=floors[0].instrument,
+            half=half_width(floors[0].without).text,
+        )
+        found.append(Text(text, _("Floor"), "finding"))
+    return found
+
+
+def call_texts(account: SeasonAccount) -> list[Text]:
+    """Instruments that stepped or drifted."""
+    return [Text(_called(account, call), _("Drift"), "finding") for call in account.calls]
+
+
+def _called(account: SeasonAccount, call: Call) -> str:
+    names = {result.number: result.name for result in account.results}
+    start = names.get(call.start, _("shift {number}").format(number=call.start + 1))
+    seen = names.get(call.called, _("shift {number}").format(number=call.called + 1))
+    words = {"instrument": call.instrument, "start": start, "seen": seen}
+    words["size"] = signed(call.size, 1).text
+    words["half"] = fixed(COVERAGE * call.sd, 1).text
+    if call.shape == "step":
+        text = _(
+            "The {instrument} stepped in about {start}, by {size} ± {half} of its standard "
+            "uncertainty; called at {seen}. Its bias is let go from then on. Check its zero and "
+            "calibration."
+        )
+    else:
+        text = _(
+            "The {instrument} began to drift in about {start}, by {size} ± {half} of its standard "
+            "uncertainty in each shift; called at {seen}. Its bias is let go from then on. Check "
+            "its zero and calibration."
+        )
+    said = text.format(**words)
+    if call.rivals:
+        said += " " + _("It could also be: {rivals}.").format(rivals=", ".join(call.rivals))
+    return said
+
+
+def figures_table(
+    account: SeasonAccount,
+    figures: Sequence[PeriodFigure],
+    name: str,
+    cited: Citations,
+    *,
+    headline: bool = False,
+) -> Table:
+    """Figures of a period, beside those to date, with the rule by which shifts make them."""
+    of_shift = account.figures_of_shift
+    shown = [
+        f
+        for f in figures
+        if f.name in of_shift
+        and (not headline or of_shift[f.name].headline)
+        and not (f.value == 0.0 and f.sd == 0.0)
+    ]
+    cited.define([of_shift[f.name] for f in shown])
+    to_date = {figure.name: figure for figure in account.figures}
+    columns = [
+        Column("figure", "", "text", 3.0),
+        Column("unit", _("unit"), "text", 1.9),
+        Column("value", name, "number", 1.2),
+        Column("half_width", "± 95 %", "number", 0.8),
+    ]
+    both = name != SEASON
+    if both:
+        columns += [
+            Column("to_date", _("to date"), "number", 1.2),
+            Column("to_date_half_width", "± 95 %", "number", 0.8),
+        ]
+    columns += [
+        Column("rule", _("shifts make it by"), "text", 1.5),
+        Column("source", "", "text", 0.5),
+    ]
+    rows: list[Row] = []
+    group = ""
+    for figure in shown:
+        own = of_shift[figure.name]
+        if own.group != group:
+            group = own.group
+            rows.append(Row((told(group), *(None for _column in columns[1:])), 0, "group"))
+        cells: list[Cell] = [told(figure.label), unit_text(told(figure.unit)), *pair(figure)]
+        if both:
+            cells += pair(to_date.get(figure.name))
+        cells += [told(figure.rule.split(" over ")[0]), mark(cited.numbers(own.sources))]
+        rows.append(Row(tuple(cells)))
+    notes = (
+        _(
+            "Intervals know what shifts have in common: a calibration that is off is off in all of "
+            "them and does not average out."
+        ),
+    )
+    empty = _("No figure of this period could be made.")
+    return Table("figures", _("Figures"), tuple(columns), tuple(rows), notes, empty)
+
+
+def amounts_table(account: SeasonAccount, name: str) -> Table:
+    """What a period made, from the totals that are carried for it with their covariance."""
+    closed = next((item for item in account.closed if item.period.name == name), None)
+    places = {amount: place for place, amount in enumerate(account.headline)}
+    rows: list[Row] = []
+    if closed is not None and {*CHIEF, HOURS, BASE} <= set(places):
+        mean, covariance = closed.totals.mean, closed.totals.covariance
+
+        def ratio(label: str, unit: str, over: str, under: str, factor: float) -> Row:
+            value = factor * mean[places[over]] / mean[places[under]]
+            gradient = np.zeros(len(mean))
+            gradient[places[over]] += factor / mean[places[under]]
+            gradient[places[under]] -= value / mean[places[under]]
+            sd = float(np.sqrt(max(float(gradient @ covariance @ gradient), 0.0)))
+            return Row((label, unit, measured(float(value), sd), half_width(sd)))
+
+        cane, juice, sugar = CHIEF
+        tonnes = float(mean[places[cane]])
+        sd = float(np.sqrt(max(float(covariance[places[cane], places[cane]]), 0.0)))
+        rows = [
+            Row((_("cane crushed"), "t", measured(tonnes, sd), half_width(sd))),
+            ratio(_("cane, in the hours of the shifts"), "t/h", cane, HOURS, 1.0),
+            ratio(_("sucrose in cane as weighed"), _("% cane"), BASE, cane, 100.0),
+            ratio(
+                _("sucrose in mixed juice"), _("% of that in cane as weighed"), juice, BASE, 100.0
+            ),
+            ratio(
+                _("sucrose in sugar, stocks not counted"), _("% of that in mixed juice"), sugar,
+                juice, 100.0,
+            ),
+            ratio(_("sucrose in sugar, stocks not counted"), _("% cane"), sugar, cane, 100.0),
+        ]  # fmt: skip
+    columns = (
+        Column("row", "", "text", 3.0),
+        Column("unit", _("unit"), "text", 2.0),
+        Column("value", name, "number", 1.2),
+        Column("half_width", "± 95 %", "number"),
+    )
+    empty = _("No totals of this period are carried.")
+    notes = (
+        _(
+            "Sucrose in cane is that of cane as weighed; the extraction of a shift is on cane as "
+            "crushed, after what deteriorated in the yard, and so a little higher."
+        ),
+    )
+    return Table("amounts", _("Cane and sucrose"), columns, tuple(rows), notes, empty)
+
+
+def pair(figure: PeriodFigure | None) -> tuple[Number, Number]:
+    """A figure and half its 95 % interval; nothing where there is no such figure."""
+    if figure is None:
+        return missing(""), missing("")
+    return measured(figure.value, figure.sd), half_width(figure.sd)
+
+
+def shifts_table(account: SeasonAccount, results: Sequence[ShiftResult]) -> Table:
+    """The shifts of a period, with the file that each was read from."""
+    names = list(account.figures_of_shift)
+    chosen = [name for name in SHIFT_FIGURES if name in names]
+    columns = [
+        Column("shift", _("shift"), "text", 1.7),
+        Column("start", _("began"), "moment", 1.7),
+        Column("hours", "h", "number", 0.5),
+    ]
+    for name in chosen:
+        figure = account.figures_of_shift[name]
+        heading = f"{told(figure.label)}, {unit_text(told(figure.unit))}"
+        columns.append(Column(name, heading, "number", 1.3))
+    columns += [
+        Column("fit", _("chi-square per degree"), "number", 0.9),
+        Column("file", _("file and fingerprint"), "text", 2.3),
+    ]
+    rows = []
+    for result in results:
+        cells: list[Cell] = [result.name, result.start, fixed(result.hours, 1)]
+        for name in chosen:
+            place = names.index(name)
+            cells.append(measured(float(result.figures[place]), float(result.figures_sd[place])))
+        degrees = result.degrees_of_freedom
+        cells.append(fixed(result.gamma / degrees, 2) if degrees else missing(""))
+        file = account.files.shifts[result.number].file
+        told_file = f"{file.rpartition('/')[2]} {account.files.fingerprints[result.number][:PRINT]}"
+        rows.append(Row((*cells, told_file)))
+    return Table("shifts", _("Shifts"), tuple(columns), tuple(rows), (), _("No shift."))
+
+
+def change_table(change: Change, before: str, after: str) -> Table:
+    """What changed in sugar on cane between two periods; the parts add up."""
+    columns = (
+        Column("part", "", "text", 3.0),
+        Column("sucrose_in_sugar", _("% cane"), "number"),
+    )
+    rows = [Row((_("as reported, {name}").format(name=before), fixed(change.before, 3)))]
+    rows += [Row((told(name), signed(part, 3)), 1) for name, part in change.contributions.items()]
+    last = _("as reported, {name}").format(name=after)
+    rows.append(Row((last, fixed(change.after, 3)), 0, "total"))
+    title = _("Sucrose in sugar: what changed since {name}").format(name=before)
+    return Table("change", title, columns, tuple(rows))
+
+
+def aside_table(results: Sequence[ShiftResult]) -> Table:
+    """Readings set aside, the furthest off first."""
+    found = [(result, item) for result in results for item in result.aside]
+    found.sort(key=lambda pair: -abs(pair[1].standardised))
+    columns = (
+        Column("shift", _("shift"), "text", 1.6),
+        Column("reading", _("reading"), "text", 2.4),
+        Column("read", _("read"), "number"),
+        Column("expected", _("expected"), "number"),
+        Column("off", _("off by, sd"), "number"),
+    )
+    rows = tuple(
+        Row(
+            (
+                result.name,
+                item.name.replace("_", " "),
+                significant(item.reading, 5),
+                significant(item.expected, 5),
+                signed(item.standardised, 1),
+            )
+        )
+        for result, item in found
+    )
+    title = _("Readings set aside: the rest contradicts them")
+    return Table("set_aside", title, columns, rows, (), _("None."))

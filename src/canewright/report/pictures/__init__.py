@@ -1,0 +1,1 @@
+"""Pictures of the reports, written as SVG by our own hand; readable in grey."""
