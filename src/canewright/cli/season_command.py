@@ -151,7 +151,7 @@ def _balanced(factory: Path, folder: Path, *, resume: bool, keep: bool) -> Seaso
 
 
 def _write(account: SeasonAccount, parquet: Path | None, workbook: Path | None) -> None:
-    from canewright.account.season_tables import tables, write_parquet, write_workbook
+    from canewright.account.season_sheets import tables, write_parquet, write_workbook
     from canewright.cli.problems import Refused
 
     if parquet is None and workbook is None:

@@ -3,6 +3,7 @@
 import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 from typing import Any
 
 import casadi
@@ -95,6 +96,12 @@ class Simulator:
             self._residual,
             {"error_on_fail": False, "max_iter": 30, "abstol": TOLERANCE * 1e-1},
         )
+        self._given = (z, inputs, residuals * weights)
+
+    @cached_property
+    def _ipopt(self) -> Any:
+        """IPOPT on the same equations, with bounds; built when first needed."""
+        z, inputs, weighted = self._given
         options: dict[str, Any] = {
             "ipopt.print_level": 0,
             "ipopt.sb": "yes",
@@ -105,10 +112,10 @@ class Simulator:
             "ipopt.constr_viol_tol": 1e-10,
             "ipopt.bound_relax_factor": 0.0,
         }
-        self._ipopt = casadi.nlpsol(
+        return casadi.nlpsol(
             "square",
             "ipopt",
-            {"x": z, "p": inputs, "f": 0, "g": residuals * weights},
+            {"x": z, "p": inputs, "f": 0, "g": weighted},
             options,
         )
 
