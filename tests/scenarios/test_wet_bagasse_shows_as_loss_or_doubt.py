@@ -41,9 +41,9 @@ def test_the_sample_is_named_or_left_in_doubt_but_nobody_else_is_accused(stories
 
 
 def test_the_reading_is_pulled_towards_the_truth(workshop, stories):
+    name = "bagasse_moisture"
+    figure = Figures(workshop, (name,))
     for made_up, estimate, _ in stories:
-        name = "bagasse_moisture"
-        figure = Figures(workshop, (name,))
         true, stated = figure.true(made_up)[name], figure.stated(estimate)[name]
         read = next(m.value for m in estimate.measurements if m.name == MOISTURE)
         assert stated.value < read
