@@ -14,7 +14,7 @@ from canewright.report.citations import Citations
 from canewright.report.content import Block, Input, Letterhead, Report, Section, Text
 from canewright.report.pictures.trend import shift_chart, to_date_picture
 from canewright.report.same_again import made_with
-from canewright.report.standing_words import standing_words
+from canewright.report.standing import standing_words
 from canewright.report.time_sheet import time_sections
 from canewright.report.words import _
 from canewright.report.writing_numbers import measured

@@ -13,7 +13,7 @@ from canewright.report.mass_balance import stock_table, stream_table
 from canewright.report.pictures.brix_curve import brix_curve
 from canewright.report.pictures.flow import flow_picture
 from canewright.report.same_again import made_with
-from canewright.report.standing_words import standing_words
+from canewright.report.standing import standing_words
 from canewright.report.words import _
 
 SHIFT_KINDS = ("shift", "balance", "laboratory")

@@ -2,18 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from typing import Any
+
+from collections.abc import Callable
+from typing import Any
+
+from canewright import registry
 from canewright.account.season import SeasonAccount
+from canewright.figures.time_formulas import (
+    crushing_rate,
+    lost_time_percent_available,
+    mechanical_efficiency,
+    overall_time_efficiency,
+)
 from canewright.files.stops import CAUSES
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Column, Row, Section, Table, Text
 from canewright.report.words import _, told
 from canewright.report.writing_numbers import fixed
 
-SOURCES = {
-    "rate": ("issct1971",),
-    "lost": ("issct1971",),
-    "mechanical": ("issct1971",),
-    "overall": ("sa_thesis_table51",),
+FORMULAS: dict[str, Callable[..., Any]] = {
+    "rate": crushing_rate,
+    "lost": lost_time_percent_available,
+    "mechanical": mechanical_efficiency,
+    "overall": overall_time_efficiency,
 }
 
 
@@ -25,13 +38,13 @@ def time_sections(account: SeasonAccount, cited: Citations) -> list[Section]:
         return [Section(_("Finding"), (Text(text, _("Time")),))]
     lost = sorted(time.by_cause.items(), key=lambda item: -item[1])
     finding = _("Crushing {crushing} of {hours} h; stopped {stopped} h.").format(
-        crushing=fixed(time.crushing, 1).text,
-        hours=fixed(time.hours, 1).text,
-        stopped=fixed(sum(time.by_cause.values()), 1).text,
+        crushing=fixed(time.crushing, 2).text,
+        hours=fixed(time.hours, 2).text,
+        stopped=fixed(sum(time.by_cause.values()), 2).text,
     )
     if lost:
         finding += " " + _("Most was stopped by: {cause}, {hours} h.").format(
-            cause=told(lost[0][0]), hours=fixed(lost[0][1], 1).text
+            cause=told(lost[0][0]), hours=fixed(lost[0][1], 2).text
         )
     columns = (
         Column("row", "", "text", 3.0),
@@ -41,7 +54,7 @@ def time_sections(account: SeasonAccount, cited: Citations) -> list[Section]:
     )
 
     def row(name: str, hours: float, kind: str = "", level: int = 0) -> Row:
-        return Row((name, kind, fixed(hours, 1), fixed(100 * hours / time.hours, 1)), level)
+        return Row((name, kind, fixed(hours, 2), fixed(100 * hours / time.hours, 1)), level)
 
     rows = [row(_("from the first shift to the last"), time.hours)]
     rows += [
@@ -62,7 +75,8 @@ def time_sections(account: SeasonAccount, cited: Citations) -> list[Section]:
     )
 
     def rate(name: str, unit: str, value: float, decimals: int, key: str) -> Row:
-        numbers = mark(cited.numbers(SOURCES[key])) if key else ""
+        registered = registry.registered(FORMULAS[key]) if key else None
+        numbers = mark(cited.numbers((registered.source,))) if registered else ""
         return Row((name, unit, fixed(value, decimals), numbers))
 
     found = [
@@ -83,7 +97,7 @@ def time_sections(account: SeasonAccount, cited: Citations) -> list[Section]:
             Column("cause", _("cause"), "text", 1.4),
             Column("note", _("note"), "text", 3.0),
         ),
-        tuple(Row((s.start, fixed(s.hours, 1), told(s.cause), s.note)) for s in account.stops),
+        tuple(Row((s.start, fixed(s.hours, 2), told(s.cause), s.note)) for s in account.stops),
         (),
         _("No stop."),
     )

@@ -16,7 +16,6 @@ from canewright.report.same_again import FORM, canonical, carried, fingerprint
 from canewright.report.separated import DATA_NAME
 from canewright.report.workbook import DATA_SHEET
 
-SHOWN = 40
 _BEGIN = f'{{"form":"{FORM[:17]}'.encode()
 
 
@@ -188,16 +187,21 @@ def _moved(before: Any, after: Any) -> Iterator[Moved]:
 
 def _texts(before: Any, after: Any) -> Iterator[Moved]:
     was, now = _labelled(before), _labelled(after)
-    for place in range(max(len(was), len(now))):
-        one = was[place] if place < len(was) else ("", "")
-        other = now[place] if place < len(now) else ("", "")
+    for label in {**was, **now}:
+        one, other = was.get(label, ""), now.get(label, "")
         if one != other:
-            yield Moved(one[0] or other[0] or "text", one[1], other[1])
+            yield Moved(label or "text", one, other)
 
 
-def _labelled(content: Any) -> list[tuple[str, str]]:
-    blocks = [b for section in content["sections"] for b in section["blocks"]]
-    return [(b["label"], b["text"]) for b in blocks if b["block"] == "text"]
+def _labelled(content: Any) -> dict[str, str]:
+    """Label of a paragraph -> all that is said under it."""
+    found: dict[str, str] = {}
+    for section in content["sections"]:
+        for block in section["blocks"]:
+            if block["block"] == "text":
+                said = [found[block["label"]]] if block["label"] in found else []
+                found[block["label"]] = " ".join([*said, block["text"]])
+    return found
 
 
 def _said(value: Any) -> str:

@@ -1,0 +1,117 @@
+"""Reports on periods say what the season says, and refuse what is not there."""
+
+import dataclasses
+from datetime import timedelta
+
+import pytest
+
+from canewright.account.season import UNDETERMINED, balance_season
+from canewright.files.stops import Stop
+from canewright.report.content import Letterhead
+from canewright.report.making import made_again, report_on
+from canewright.report.period_sheets import PeriodRefused, period_report
+from canewright.report.same_again import canonical, carried
+from canewright.report.verify import carried_by
+from canewright.report.writers import write_report
+
+pytestmark = pytest.mark.slow
+
+EXACT = 1e-8
+"""Numbers are kept to nine significant digits."""
+
+
+@pytest.fixture(scope="module")
+def season(made_up):
+    return balance_season(made_up / "factory.toml", made_up / "season", keep=False)
+
+
+def made(made_up, season, kind, **options):
+    return report_on(
+        kind,
+        made_up / "factory.toml",
+        made_up / "season",
+        options=options,
+        seasoned=lambda factory, folder: season,
+    )
+
+
+def table(report, key):
+    return next(table for table in report.tables if table.key == key)
+
+
+@pytest.mark.parametrize("kind", ["day", "week", "fortnight", "month", "season"])
+def test_a_period_report_gives_the_figures_of_the_season(made_up, season, kind):
+    report = made(made_up, season, kind)
+    figures = {row.cells[0]: row.cells[2] for row in table(report, "figures").rows}
+    if kind == "season":
+        known = {figure.label: figure.value for figure in season.figures}
+    else:
+        _period, last = season.periods(kind)[-1]
+        known = {figure.label: figure.value for figure in last}
+    assert figures["undetermined loss"].value == pytest.approx(
+        known["undetermined loss"], rel=EXACT
+    )
+
+
+def test_a_week_has_its_shifts_and_their_files(made_up, season):
+    report = made(made_up, season, "week")
+    rows = table(report, "shifts").rows
+    assert len(rows) == len(season.results)
+    for row, print_ in zip(rows, season.files.fingerprints, strict=True):
+        assert row.cells[-1].endswith(print_[:12])
+
+
+def test_what_changed_adds_up(made_up, season):
+    names = [period.name for period, _figures in season.periods("day")]
+    report = made(made_up, season, "day", of=names[1])
+    before, *parts, after = [row.cells[1].value for row in table(report, "change").rows]
+    # Five numbers kept to nine digits.
+    assert before + sum(parts) == pytest.approx(after, abs=1e-7)
+
+
+def test_extraction_of_a_period_is_that_of_its_shifts(made_up, season):
+    report = made(made_up, season, "week")
+    rows = table(report, "amounts").rows
+    juice = next(row for row in rows if row.cells[0] == "sucrose in mixed juice")
+    figure = season.figure("sucrose_extraction")
+    # On cane as weighed it is lower by what deteriorated in the yard: below one percent.
+    assert figure.value - 1.0 < juice.cells[2].value < figure.value
+    assert juice.cells[3].value > 0
+
+
+def test_a_period_that_is_not_there_is_refused(made_up, season):
+    with pytest.raises(PeriodRefused, match="no week called 'week 99'"):
+        made(made_up, season, "week", of="week 99")
+
+
+def test_a_time_account_needs_a_log_of_stops(made_up, season, tmp_path):
+    with pytest.raises(PeriodRefused, match=r"holds no log of stops.*stops\.csv"):
+        made(made_up, season, "time")
+
+
+def test_the_hours_of_a_time_account_add_up(season):
+    start = season.results[0].start + timedelta(hours=1)
+    log = [Stop(start, 1.5, "mechanical", "carrier"), Stop(start, 0.5, "rain")]
+    late = Stop(start + timedelta(hours=9), 0.75, "no cane")
+    stopped = dataclasses.replace(season, stops=[*log, late])
+    report = period_report("time", stopped, (), Letterhead(), {})
+    hours = {row.cells[0]: row.cells[2].value for row in table(report, "hours").rows}
+    # The rain fell within the mechanical stop, and an hour is counted once.
+    assert hours["stopped: mechanical"] == 1.5
+    assert hours["stopped: no cane"] == 0.75
+    assert "stopped: rain" not in hours
+    assert hours["crushing"] == hours["from the first shift to the last"] - 2.25
+    assert [row.cells[2] for row in table(report, "stops").rows] == [
+        "mechanical",
+        "rain",
+        "no cane",
+    ]
+
+
+def test_a_week_on_paper_is_verified(made_up, season, tmp_path):
+    report = made(made_up, season, "week")
+    write_report(report, {"pdf": tmp_path / "week.pdf"})
+    data = carried_by(tmp_path / "week.pdf")
+    assert canonical(data) == canonical(carried(report))
+    assert made_again(data, tmp_path).holds
+    assert season.figure(UNDETERMINED) is not None

@@ -1,0 +1,118 @@
+"""Every string of a report can be translated, and the catalogue names them all."""
+
+import gettext
+import re
+
+import pytest
+
+from canewright.report import catalogue
+from canewright.report.content import Picture, Table, Text
+from canewright.report.sheets import shift_report
+from canewright.report.words import DOMAIN, LANGUAGES, speaking, translation
+
+OPEN, CLOSE = (
+    "\N{MATHEMATICAL LEFT WHITE SQUARE BRACKET}",
+    "\N{MATHEMATICAL RIGHT WHITE SQUARE BRACKET}",
+)
+SIGNS = re.compile(r"[±95 %,]*(t|GJ|h)?")
+"""Headings that are the same in every language."""
+
+
+class Marked(gettext.NullTranslations):
+    """Puts a mark around whatever is translated."""
+
+    def gettext(self, message):
+        return f"{OPEN}{message}{CLOSE}"
+
+    def ngettext(self, one, many, count):
+        return self.gettext(one if count == 1 else many)
+
+
+@pytest.fixture(scope="module", params=["shift", "balance", "laboratory"])
+def marked(request, account):
+    from canewright.report.content import Letterhead
+
+    with speaking(Marked()):
+        return shift_report(request.param, account, (), Letterhead())
+
+
+def is_marked(text):
+    return OPEN in text or not text or SIGNS.fullmatch(text) is not None
+
+
+def test_all_that_is_not_a_name_or_a_sentence_of_the_account_is_translated(marked, account):
+    assert is_marked(marked.title)
+    assert all(is_marked(text) for text in marked.words.values())
+    assert all(is_marked(section.title) for section in marked.sections)
+    assert all(is_marked(caution) for caution in marked.cautions)
+    for item in marked.definitions:
+        assert is_marked(item.label)
+        assert is_marked(item.text)
+    assert all(is_marked(source.known) for source in marked.sources)
+    for section in marked.sections:
+        for block in section.blocks:
+            if isinstance(block, Text):
+                assert is_marked(block.label)
+            elif isinstance(block, Picture):
+                assert is_marked(block.title)
+                assert is_marked(block.words)
+                assert is_marked(block.note)
+            else:
+                assert isinstance(block, Table)
+                assert is_marked(block.title)
+                assert all(is_marked(note) for note in (*block.notes, block.empty))
+                unmarked = [c.heading for c in block.columns if not is_marked(c.heading)]
+                assert unmarked == []
+
+
+def test_the_catalogue_is_as_the_source(tmp_path):
+    kept = (LANGUAGES / f"{DOMAIN}.pot").read_text(encoding="utf-8")
+    assert kept == catalogue.template(), "run python -m canewright.report.catalogue"
+
+
+def test_the_catalogue_holds_what_a_report_asks_for(account):
+    asked = set()
+
+    class Listening(gettext.NullTranslations):
+        def gettext(self, message):
+            asked.add(message)
+            return message
+
+    from canewright.report.content import Letterhead
+
+    with speaking(Listening()):
+        shift_report("shift", account, (), Letterhead())
+    known = {one for one, _many in catalogue.entries()}
+    names = {placed.name for placed in account.estimate.model.flowsheet.placed}
+    unknown = {text for text in asked - known if not any(name in text for name in names)}
+    rows = {line.name for ledger in account.ledgers.values() for line in ledger.rows}
+    bases = {ledger.base_name for ledger in account.ledgers.values()}
+    covers = {ledger.covers for ledger in account.ledgers.values()}
+    made_up = {figure.label for figure in account.figures.values()}
+    made_up |= {figure.definition for figure in account.figures.values()}
+    assert unknown <= rows | bases | covers | made_up
+
+
+def test_a_compiled_catalogue_of_ones_own_is_taken(tmp_path, account):
+    # The format of compiled catalogues is that of the manual of GNU gettext, section 10.3:
+    # magic number, revision, count, offsets of the two tables, then lengths and offsets.
+    import struct
+
+    texts = [(b"", b"Content-Type: text/plain; charset=UTF-8\n"), (b"Finding", b"Befund")]
+    keys = b"".join(key + b"\0" for key, _value in texts)
+    values = b"".join(value + b"\0" for _key, value in texts)
+    start = 28 + 16 * len(texts)
+    tables, at_key, at_value = ([], []), start, start + len(keys)
+    for key, value in texts:
+        tables[0].append(struct.pack("<II", len(key), at_key))
+        tables[1].append(struct.pack("<II", len(value), at_value))
+        at_key, at_value = at_key + len(key) + 1, at_value + len(value) + 1
+    head = struct.pack("<7I", 0x950412DE, 0, len(texts), 28, 28 + 8 * len(texts), 0, start)
+    path = tmp_path / "own.mo"
+    path.write_bytes(head + b"".join(tables[0]) + b"".join(tables[1]) + keys + values)
+    from canewright.report.content import Letterhead
+
+    with speaking(translation("de", path)):
+        report = shift_report("shift", account, (), Letterhead())
+    assert report.sections[0].title == "Befund"
+    assert report.title == "Shift report"
