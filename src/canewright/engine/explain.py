@@ -20,7 +20,7 @@ CARRIED_BY_ASSUMPTIONS = 0.98
 than a fiftieth, the figure follows from assumptions, however narrow it is; our choice."""
 UNREAD = 1e3
 """Factor on the uncertainty of readings that takes them out of account."""
-BOUND_MATTERS = 1.1
+BOUND_MATTERS = 1.01
 """Variance without the bounds over variance with them, above which a figure rests on one."""
 CALIBRATION = "calibration of "
 Kind = Literal["reading", "calibration", "prior"]

@@ -51,7 +51,7 @@ class Problem:
         return f"{self.where}: {self.what} {self.remedy}".rstrip()
 
 
-class InputRefused(ValueError):  # noqa: N818 - reads as the sentence it is
+class InputRefused(ValueError):
     """A file was refused whole; `problems` lists everything that is wrong with it."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:
