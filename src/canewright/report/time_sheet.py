@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-from collections.abc import Callable
-from typing import Any
-
 from canewright import registry
 from canewright.account.season import SeasonAccount
 from canewright.figures.time_formulas import (
