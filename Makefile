@@ -11,6 +11,9 @@
 # Another Python:  make demo PYTHON=/path/to/python3.12
 # Tests at once:   make test WORKERS=4
 
+# One thread for small matrices: two of them, on a busy machine, are ten times slower.
+export OPENBLAS_NUM_THREADS = 1
+
 SHELL := /bin/sh
 VENV := .venv
 BIN := $(VENV)/bin
