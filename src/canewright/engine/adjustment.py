@@ -9,8 +9,7 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Any
 
 import casadi
@@ -20,6 +19,7 @@ import numpy.typing as npt
 from canewright.engine.elimination import Elimination, Linear, NotReducible
 from canewright.engine.evaluate import Evaluator
 from canewright.engine.gauss_newton import GaussNewton
+from canewright.engine.interior_point import InteriorPoint, Reached
 from canewright.engine.solution import (
     Datum,
     Kind,
@@ -39,48 +39,6 @@ BOUND_PRESSED = 1e-4
 
 SETTLED = "Gauss-Newton steps settled"
 """How an adjustment ends that did not need IPOPT."""
-
-# The problem is scaled before IPOPT sees it: its own scaling would loosen the tolerance by the
-# largest weight (measured: answers 1000 times less exact, and half as many steps again).
-_COMMON_OPTIONS: dict[str, Any] = {
-    "print_time": False,
-    "calc_lam_p": False,
-    "calc_multipliers": False,
-    "error_on_fail": False,
-    "show_eval_warnings": False,
-    "ipopt.print_level": 0,
-    "ipopt.sb": "yes",
-    "ipopt.nlp_scaling_method": "none",
-    "ipopt.min_refinement_steps": 0,
-    "ipopt.tol": 1e-9,
-    "ipopt.constr_viol_tol": 1e-9,
-    "ipopt.acceptable_tol": 1e-7,
-    "ipopt.max_iter": 500,
-    "ipopt.bound_relax_factor": 1e-10,
-    "ipopt.honor_original_bounds": "yes",
-}
-_WARM_OPTIONS: dict[str, Any] = {
-    "ipopt.warm_start_init_point": "yes",
-    "ipopt.mu_init": 1e-6,
-    "ipopt.warm_start_bound_push": 1e-9,
-    "ipopt.warm_start_bound_frac": 1e-9,
-    "ipopt.warm_start_slack_bound_push": 1e-9,
-    "ipopt.warm_start_slack_bound_frac": 1e-9,
-    "ipopt.warm_start_mult_bound_push": 1e-9,
-    "ipopt.max_iter": 150,
-}
-
-
-@dataclass(frozen=True)
-class _Reached:
-    """What a solver reached, scaled."""
-
-    point: Vector
-    multipliers: Vector
-    pull: Vector
-    iterations: int
-    message: str
-    good: bool
 
 
 class Problem:
@@ -170,27 +128,10 @@ class Problem:
                 )
 
     @cached_property
-    def _solvers(self) -> dict[str, Any]:
-        """IPOPT for any start ("cold") and for a near one ("warm"); built when first needed."""
+    def _interior(self) -> InteriorPoint:
+        """IPOPT on the same problem; built when first needed."""
         variables, given, constraints, predictions = self._symbols
-        scaled = casadi.SX.sym("scaled", self.size)
-        values = casadi.SX.sym("values", self.data_count)
-        weights = casadi.SX.sym("weights", self.data_count)
-        row_weights = casadi.SX.sym("row_weights", self.constraint_count)
-        outer = casadi.SX.sym("given", self.parameter_count)
-        fitted, misfit = casadi.Function(
-            "model", [variables, given], [predictions, constraints]
-        ).call([scaled * casadi.DM(self.scale), outer])
-        nlp = {
-            "x": scaled,
-            "f": 0.5 * casadi.sumsqr(weights * (fitted - values)),
-            "g": row_weights * misfit,
-            "p": casadi.vertcat(outer, values, weights, row_weights),
-        }
-        return {
-            "cold": casadi.nlpsol("cold", "ipopt", nlp, _COMMON_OPTIONS),
-            "warm": casadi.nlpsol("warm", "ipopt", nlp, _COMMON_OPTIONS | _WARM_OPTIONS),
-        }
+        return InteriorPoint(variables, given, constraints, predictions, self.scale)
 
     def arrange(self, data: Sequence[Datum] | Mapping[str, Datum]) -> tuple[Vector, Vector]:
         """Values and sd in the order of the predictions; data not given are absent.
@@ -281,66 +222,84 @@ class Problem:
         quick = self._quick(y, u, origin / self.scale, given, rows, target)
         if quick is not None:
             return self._finished(quick, y, u, given, goal, rows, began)
-        arguments: dict[str, Any] = {
-            "p": np.concatenate([given, y, 1 / u, 1 / rows]),
-            "lbx": self.lower / self.scale,
-            "ubx": self.upper / self.scale,
-            "lbg": target,
-            "ubg": target,
-            "x0": origin / self.scale,
-        }
-        iterations, result, message, good = 0, None, "", False
+        near = None
         if warm is not None:
-            known = {"lam_x0": warm.bound_multipliers, "lam_g0": warm.multipliers * rows}
-            result = self._solvers["warm"](**arguments, **known)
-            iterations, message, good = _outcome(self._solvers["warm"])
-        if not good:
-            result = self._solvers["cold"](**arguments)
-            more, message, good = _outcome(self._solvers["cold"])
-            iterations += more
-        assert result is not None
-        reached = _Reached(
-            _array(result["x"]),
-            _array(result["lam_g"]),
-            _array(result["lam_x"]),
-            iterations,
-            message,
-            good,
+            near = (warm.bound_multipliers, warm.multipliers * rows)
+        reached = self._interior.solve(
+            origin / self.scale,
+            np.concatenate([given, y, 1 / u, 1 / rows]),
+            (self.lower / self.scale, self.upper / self.scale),
+            target,
+            near,
         )
         return self._finished(reached, y, u, given, goal, rows, began)
 
     def _quick(
         self, y: Vector, u: Vector, start: Vector, given: Vector, rows: Vector, target: Vector
-    ) -> _Reached | None:
+    ) -> Reached | None:
         """The answer of `gauss_newton`; None where only IPOPT can tell."""
         layout = self.elimination
         if layout is None:
             return None
-        weights = 1 / u
-        row_factors = self.scale[self._constraints.columns] / rows[self._constraints.rows]
-        data_factors = self.scale[self._predictions.columns] * weights[self._predictions.rows]
-
-        def linearise(point: Vector) -> Linear:
-            z = point * self.scale
-            misses, constraint_entries = self._constraints(z, given)
-            predictions, data_entries = self._predictions(z, given)
-            return layout.linear(
-                (misses / rows - target, constraint_entries * row_factors),
-                ((predictions - y) * weights, data_entries * data_factors),
-            )
-
+        linearise = partial(self._blocks, layout, y=y, u=u, given=given, rows=rows, target=target)
         lower, upper = self.lower / self.scale, self.upper / self.scale
         try:
             answer = GaussNewton(layout, linearise, lower, upper).solve(start)
         except NotReducible:
             return None
-        return _Reached(
+        return Reached(
             answer.point, answer.multipliers, answer.pull, answer.iterations, SETTLED, True
+        )
+
+    def _blocks(
+        self,
+        layout: Elimination,
+        point: Vector,
+        *,
+        y: Vector,
+        u: Vector,
+        given: Vector,
+        rows: Vector,
+        target: Vector,
+    ) -> Linear:
+        """The linearised problem at a scaled point, in the blocks of the elimination."""
+        z, weights = point * self.scale, 1 / u
+        misses, constraint_entries = self._constraints(z, given)
+        predictions, data_entries = self._predictions(z, given)
+        by_row, by_column = 1 / rows[self._constraints.rows], self.scale[self._constraints.columns]
+        data_row, data_column = (
+            weights[self._predictions.rows],
+            self.scale[self._predictions.columns],
+        )
+        return layout.linear(
+            (misses / rows - target, constraint_entries * by_row * by_column),
+            ((predictions - y) * weights, data_entries * data_row * data_column),
+        )
+
+    def blocks(self, solution: Solution) -> Linear | None:
+        """The linearised problem at a solution; None if it cannot be reduced (see `elimination`).
+
+        Raises
+        ------
+        NotReducible
+            If it can be in general, but not there.
+        """
+        if self.elimination is None:
+            return None
+        offsets = np.zeros(self.constraint_count) if solution.offsets is None else solution.offsets
+        return self._blocks(
+            self.elimination,
+            solution.z / self.scale,
+            y=solution.values,
+            u=solution.sd,
+            given=solution.parameters,
+            rows=solution.row_scale,
+            target=offsets / solution.row_scale,
         )
 
     def _finished(
         self,
-        reached: _Reached,
+        reached: Reached,
         y: Vector,
         u: Vector,
         given: Vector,
@@ -385,14 +344,3 @@ class Problem:
             active[(gap < BOUND_TOUCHED) & (press > BOUND_PRESSED) & (press > gap)] = sign
         active[self.lower == self.upper] = 1
         return active
-
-
-def _outcome(solver: Any) -> tuple[int, str, bool]:
-    stats = solver.stats()
-    message = str(stats["return_status"])
-    good = message in ("Solve_Succeeded", "Solved_To_Acceptable_Level")
-    return int(stats.get("iter_count", 0)), message, good
-
-
-def _array(value: Any) -> Vector:
-    return np.asarray(value.full(), dtype=float).ravel()

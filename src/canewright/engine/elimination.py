@@ -16,7 +16,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 import numpy as np
@@ -72,14 +71,11 @@ class Linear:
     constraints: Vector
     misfits: Vector
     square: SquareFactor
-    constraints_free: sparse.csr_array
-    far_square: sparse.csr_array
-    far_free: sparse.csr_array
-    own: sparse.csr_array
-
-    def adjoint(self, weights: Vector) -> Vector:
-        """Multipliers that balance the pull of the far data, given their weights."""
-        return np.asarray(self.square.solve(self.far_square.T @ weights, transposed=True))
+    constraints_square: Any
+    constraints_free: Any
+    far_square: Any
+    far_free: Any
+    own: Any
 
 
 class Elimination:
@@ -114,6 +110,11 @@ class Elimination:
                 f"{constraints.shape[0]} constraints cannot give {self.other.size} quantities."
             )
         self.constraints, self.predictions = constraints, predictions
+        self.is_free = np.zeros(size, dtype=bool)
+        self.is_free[self.free] = True
+        self.place = np.empty(size, dtype=np.intp)
+        self.place[self.free] = np.arange(self.free.size)
+        self.place[self.other] = np.arange(self.other.size)
         self.own = _own_rows(predictions, self.free, size)
         self.far = np.setdiff1d(np.arange(predictions.shape[0]), self.own)
         everything = np.arange(constraints.shape[0])
@@ -158,13 +159,14 @@ class Elimination:
             misses,
             misfits,
             square,
+            self._square_part.matrix(constraint_entries),
             self._constraints_free.matrix(constraint_entries),
             self._far_square.matrix(data_entries),
             self._far_free.matrix(data_entries),
             self._own.matrix(data_entries),
         )
 
-    def spread(self, own: sparse.csr_array) -> sparse.csr_array:
+    def spread(self, own: Any) -> Any:
         """W with W W' the covariance of the independent variables by their own data alone.
 
         Raises
@@ -245,6 +247,23 @@ def _groups(own: _Part) -> tuple[Places, list[_Group]]:
     return alone, groups
 
 
+def held_slopes(
+    layout: Elimination, linear: Linear, variables: Sequence[int] | Places
+) -> tuple[Matrix, Matrix]:
+    """Back and slopes (as of `Reduced`) of variables, in place of those of the far data."""
+    back = np.zeros((layout.other.size, len(variables)), order="F")
+    slopes = np.zeros((len(variables), layout.free.size))
+    for k, variable in enumerate(variables):
+        if layout.is_free[variable]:
+            slopes[k, layout.place[variable]] = 1.0
+        else:
+            back[layout.place[variable], k] = 1.0
+    if back.any():
+        back = linear.square.solve(back, transposed=True)
+        slopes -= (linear.constraints_free.T @ back).T
+    return back, slopes
+
+
 class Reduced:
     """Dense part of the elimination at one point: sensitivities of the far data.
 
@@ -256,13 +275,14 @@ class Reduced:
         G: change of each far datum by each independent variable, all others following.
     """
 
-    def __init__(self, linear: Linear, spread: sparse.csr_array) -> None:
+    def __init__(self, linear: Linear, spread: Any, factorise: bool = True) -> None:
         self.linear, self.spread = linear, spread
         self.back = linear.square.solve(linear.far_square.T.toarray(order="F"), transposed=True)
         self.slopes = linear.far_free.toarray() - (linear.constraints_free.T @ self.back).T
         self.whitened = np.asarray(self.slopes @ spread)
-        size = self.whitened.shape[0]
-        self._factor = _cholesky(np.eye(size) + self.whitened @ self.whitened.T)
+        if factorise:
+            size = self.whitened.shape[0]
+            self._factor = _cholesky(np.eye(size) + self.whitened @ self.whitened.T)
 
     def solve_small(self, right: Matrix) -> Matrix:
         """Solve (I + G V G') a = right."""
@@ -273,11 +293,6 @@ class Reduced:
         white = self.spread.T @ gradient
         white = white - self.whitened.T @ self.solve_small(self.whitened @ white)
         return np.asarray(self.spread @ white)
-
-    @cached_property
-    def prior_covariance_slopes(self) -> Matrix:
-        """V G'."""
-        return np.asarray(self.spread @ self.whitened.T)
 
 
 def _cholesky(matrix: Matrix) -> Any:

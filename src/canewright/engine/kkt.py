@@ -124,10 +124,11 @@ class KktFactor:
                 return np.asarray(left[:, large])
             width *= 2
 
-    def solve(self, right: Matrix) -> Matrix:
+    def solve(self, right: Matrix, variables: bool = True) -> Matrix:
         """Solve for one right side or for columns of them.
 
-        Right sides are projected on what the matrix can reach.
+        Right sides are projected on what the matrix can reach. `variables` says whether that
+        block of the answer is wanted; it is always there.
         """
         border = self.null_variables.shape[1] + self.null_rows.shape[1]
         if border:

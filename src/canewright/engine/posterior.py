@@ -16,7 +16,9 @@ import numpy.typing as npt
 import scipy.sparse as sparse
 
 from canewright.engine.adjustment import Problem
+from canewright.engine.elimination import NotReducible
 from canewright.engine.kkt import KktFactor, Matrix
+from canewright.engine.reduced_kkt import ReducedKkt
 from canewright.engine.solution import Kind, Solution, Vector
 
 DETERMINED_UP_TO = 0.5
@@ -84,6 +86,8 @@ class Posterior:
         Variables held by a bound.
     kinds, data_names, variable_names, constraint_names : sequences, optional
         Kind of each datum and names for messages and findings.
+    factor : KktFactor or ReducedKkt, optional
+        Of these derivatives; made when not given.
     """
 
     def __init__(
@@ -101,6 +105,7 @@ class Posterior:
         data_names: Sequence[str] | None = None,
         variable_names: Sequence[str] | None = None,
         constraint_names: Sequence[str] | None = None,
+        factor: KktFactor | ReducedKkt | None = None,
     ) -> None:
         data_part = sparse.csr_array(data_jacobian)
         rows = sparse.csr_array(constraint_jacobian)
@@ -121,21 +126,19 @@ class Posterior:
 
         self.present = np.flatnonzero(np.isfinite(self.sd))
         self._all_data = data_part
-        sizes = sparse.diags_array(self.scale)
-        self._data = sparse.diags_array(1 / self.sd[self.present]) @ data_part[self.present] @ sizes
-        pins = sparse.csr_array(
-            (np.ones(self.active.size), (np.arange(self.active.size), self.active)),
-            shape=(self.active.size, self.size),
-        )
-        self._rows = sparse.vstack(
-            [sparse.diags_array(1 / self.row_scale) @ rows @ sizes, pins], format="csr"
-        )
-        self._kkt = KktFactor(self._data, self._rows)
+        self._row_count = self.constraint_count + self.active.size
+        self._kkt = factor or self._factor(data_part, rows)
         self._step(np.asarray(adjustments, dtype=float), misfits)
 
     @classmethod
-    def at(cls, problem: Problem, solution: Solution) -> Posterior:
+    def at(cls, problem: Problem, solution: Solution, held: bool = True) -> Posterior:
         """Posterior of a solved problem.
+
+        Parameters
+        ----------
+        problem, solution : Problem, Solution
+        held : bool
+            Whether variables at a bound stay there, or move as if it were not.
 
         Raises
         ------
@@ -150,6 +153,7 @@ class Posterior:
                 f"off by {size:.3g} of its terms. Correct the readings around it first."
             )
         at = problem.linearise(solution.z, solution.parameters)
+        active = (solution.active != 0) & held
         return cls(
             at.data_jacobian,
             at.constraint_jacobian,
@@ -158,11 +162,25 @@ class Posterior:
             at.constraints - (0.0 if solution.offsets is None else solution.offsets),
             scale=problem.scale,
             row_scale=solution.row_scale,
-            active=solution.active != 0,
+            active=active,
             kinds=problem.kinds,
             data_names=problem.data_names,
             variable_names=problem.variable_names,
             constraint_names=problem.constraint_names,
+            factor=_reduced(problem, solution, active),
+        )
+
+    def _factor(self, data_part: sparse.csr_array, rows: sparse.csr_array) -> KktFactor:
+        sizes = sparse.diags_array(self.scale)
+        pins = sparse.csr_array(
+            (np.ones(self.active.size), (np.arange(self.active.size), self.active)),
+            shape=(self.active.size, self.size),
+        )
+        return KktFactor(
+            sparse.diags_array(1 / self.sd[self.present]) @ data_part[self.present] @ sizes,
+            sparse.vstack(
+                [sparse.diags_array(1 / self.row_scale) @ rows @ sizes, pins], format="csr"
+            ),
         )
 
     def _step(self, adjustments: Vector, misfits: npt.ArrayLike | None) -> None:
@@ -214,7 +232,7 @@ class Posterior:
         """Contributions of present data (rows) to figures with these scaled gradients."""
         right = self._kkt.zeros(scaled.shape[1])
         right[self._kkt.variables] = scaled
-        return self._kkt.solve(right)[self._kkt.data]
+        return self._kkt.solve(right, variables=False)[self._kkt.data]
 
     def covariance(self, directions: npt.ArrayLike) -> Matrix:
         """Covariance of figures, from their gradients.
@@ -288,14 +306,18 @@ class Posterior:
         """R = I - G P G' of the present data, one back-substitution for each of them."""
         right = self._kkt.zeros(self.present.size)
         np.fill_diagonal(right, 1.0)
-        block = -self._kkt.solve(right)[self._kkt.data]
+        block = -self._kkt.solve(right, variables=False)[self._kkt.data]
         return np.asarray(0.5 * (block + block.T))
 
     @cached_property
     def redundancy(self) -> Vector:
         """Redundancy number of each datum, 0 (nobody checks it) to 1; nan where absent."""
         result = np.full(self.data_count, np.nan)
-        result[self.present] = np.clip(np.diag(self.residual_matrix), 0.0, 1.0) + 0.0
+        if isinstance(self._kkt, ReducedKkt):
+            diagonal = self._kkt.residual_diagonal()
+        else:
+            diagonal = np.diag(self.residual_matrix)
+        result[self.present] = np.clip(diagonal, 0.0, 1.0) + 0.0
         return result
 
     @property
@@ -333,7 +355,7 @@ class Posterior:
     @cached_property
     def degrees_of_freedom(self) -> int:
         """Data present less variables that they fix: readings + priors - (n - rank J)."""
-        rank = self._rows.shape[0] - self.redundant_constraints
+        rank = self._row_count - self.redundant_constraints
         return int(self.present.size - (self.size - rank - self._kkt.null_variables.shape[1]))
 
     @property
@@ -369,9 +391,23 @@ class Posterior:
         right = self._kkt.zeros(on_data.shape[0])
         right[self._kkt.data] = -on_data.T
         right[self._kkt.rows][: self.constraint_count] = on_rows.T
-        gram = -(right.T @ self._kkt.solve(right))
+        gram = -(right.T @ self._kkt.solve(right, variables=False))
         scores = on_data @ self.standardised + on_rows @ self._multipliers
         return np.asarray(scores), np.asarray(0.5 * (gram + gram.T))
+
+
+def _reduced(
+    problem: Problem, solution: Solution, active: npt.NDArray[np.bool_]
+) -> ReducedKkt | None:
+    """The quick factor, where the problem has one."""
+    try:
+        linear = problem.blocks(solution)
+        if linear is None or problem.elimination is None:
+            return None
+        present, held = np.flatnonzero(np.isfinite(solution.sd)), np.flatnonzero(active)
+        return ReducedKkt(problem.elimination, linear, present, held)
+    except NotReducible:
+        return None
 
 
 def _named(names: Sequence[str] | None, count: int, what: str) -> tuple[str, ...]:
