@@ -10,9 +10,14 @@ import casadi
 import numpy as np
 
 from canewright.engine.model import Model
+from canewright.engine.square import SquareBlock
 
 TOLERANCE = 1e-9
 """Largest scaled residual of a solved factory."""
+
+STEPS = 30
+SHORTEST = 1e-3
+"""Newton steps, and the least part of one that is tried, before IPOPT takes over."""
 
 
 class SolveFailed(RuntimeError):
@@ -76,32 +81,31 @@ class Simulator:
                 f"{len(self.free)} quantities are free but there are {equations} equations.",
                 unmatched(model, self.free),
             )
-        self.scale = model.scale[self.free]
-        z, p = casadi.SX.sym("z", len(self.free)), model.parameters
-        fixed_symbols = casadi.SX.sym("f", len(self.fixed))
-        full = [casadi.SX(0)] * len(model.variables)
-        for k, i in enumerate(self.free):
-            full[i] = z[k] * self.scale[k]
-        for k, i in enumerate(self.fixed):
-            full[i] = fixed_symbols[k]
-        residuals = casadi.substitute(model.residuals, model.symbols, casadi.vertcat(*full))
-        jacobian = casadi.jacobian(residuals, z)
-        weights = casadi.SX.sym("w", equations)
-        self._jacobian = casadi.Function("jacobian", [z, fixed_symbols, p], [jacobian])
-        inputs = casadi.vertcat(fixed_symbols, p, weights)
-        self._residual = casadi.Function("residual", [z, inputs], [residuals * weights])
-        self._newton = casadi.rootfinder(
-            "newton",
-            "fast_newton",
-            self._residual,
-            {"error_on_fail": False, "max_iter": 30, "abstol": TOLERANCE * 1e-1},
-        )
-        self._given = (z, inputs, residuals * weights)
+        self._places = np.array(self.free, dtype=np.intp)
+        self.scale = model.scale[self._places]
+        self._lower, self._upper = model.lower[self._places], model.upper[self._places]
+        evaluator = model.evaluator
+        column = np.full(len(model.variables), -1)
+        column[self._places] = np.arange(equations)
+        self._taken = np.flatnonzero(column[evaluator.columns] >= 0)
+        self._rows = evaluator.rows[self._taken].astype(np.intp)
+        self._columns = column[evaluator.columns[self._taken]]
+        self._block = SquareBlock(self._rows, self._columns, equations)
+
+    def _at(self, values: np.ndarray, parameters: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
+        """Residuals and entries of their derivatives by the scaled free variables."""
+        residuals, entries = self.model.evaluator(values, parameters)
+        return residuals, entries[self._taken] * self.scale[self._columns]
 
     @cached_property
     def _ipopt(self) -> Any:
         """IPOPT on the same equations, with bounds; built when first needed."""
-        z, inputs, weighted = self._given
+        model = self.model
+        z, fixed = casadi.SX.sym("z", len(self.free)), casadi.SX.sym("f", len(self.fixed))
+        weights = casadi.SX.sym("w", len(self.free))
+        full = casadi.SX(len(model.variables), 1)
+        full[self.free], full[list(self.fixed)] = z * casadi.DM(self.scale), fixed
+        plain = casadi.Function("residual", [model.symbols, model.parameters], [model.residuals])
         options: dict[str, Any] = {
             "ipopt.print_level": 0,
             "ipopt.sb": "yes",
@@ -112,19 +116,56 @@ class Simulator:
             "ipopt.constr_viol_tol": 1e-10,
             "ipopt.bound_relax_factor": 0.0,
         }
-        return casadi.nlpsol(
-            "square",
-            "ipopt",
-            {"x": z, "p": inputs, "f": 0, "g": weighted},
-            options,
-        )
+        program = {
+            "x": z,
+            "p": casadi.vertcat(fixed, model.parameters, weights),
+            "f": casadi.SX(0),
+            "g": plain(full, model.parameters) * weights,
+        }
+        return casadi.nlpsol("square", "ipopt", program, options)
 
     def weights(self, values: np.ndarray, parameters: np.ndarray) -> np.ndarray:
         """Row scales: one over the largest scaled entry of each row of the Jacobian."""
-        jacobian = self._jacobian(values[self.free] / self.scale, values[self.fixed], parameters)
-        rows: np.ndarray = np.abs(jacobian.sparse()).max(axis=1).toarray().ravel()
-        scales: np.ndarray = 1.0 / np.maximum(rows, 1e-12)
+        return self._weights(self._at(values, parameters)[1])
+
+    def _weights(self, entries: np.ndarray) -> np.ndarray:
+        largest = np.zeros(len(self.free))
+        np.maximum.at(largest, self._rows, np.abs(entries))
+        scales: np.ndarray = 1.0 / np.maximum(largest, 1e-12)
         return scales
+
+    def _newton(
+        self, start: np.ndarray, parameters: np.ndarray, weights: np.ndarray
+    ) -> tuple[np.ndarray, int] | None:
+        """Newton steps, shortened until the next one would be shorter; None if they fail."""
+        values = start.copy()
+        residuals, entries = self._at(values, parameters)
+        miss = residuals * weights
+        for count in range(STEPS + 1):
+            if not np.all(np.isfinite(entries)):
+                return None
+            if np.max(np.abs(miss)) < TOLERANCE * 1e-1:
+                return values, count
+            try:
+                factor = self._block.factor(entries * weights[self._rows])
+            except RuntimeError:  # how scipy says "exactly singular"
+                return None
+            step = -factor.solve(miss)
+            length, part = float(np.linalg.norm(step)), 1.0
+            while True:
+                trial = values.copy()
+                trial[self._places] += part * step * self.scale
+                residuals, entries = self._at(trial, parameters)
+                miss = residuals * weights
+                if np.all(np.isfinite(miss)):
+                    ahead = float(np.linalg.norm(factor.solve(miss)))
+                    if ahead <= (1 - part / 4) * length or np.max(np.abs(miss)) < TOLERANCE:
+                        break
+                part /= 2
+                if part < SHORTEST:
+                    return None
+            values = trial
+        return None
 
     def solve(
         self,
@@ -147,26 +188,27 @@ class Simulator:
         model = self.model
         p = model.parameter_values if parameters is None else parameters
         w = self.weights(start, p) if weights is None else weights
-        inputs = np.concatenate([start[self.fixed], p, w])
-        z = start[self.free] / self.scale
-        lower = model.lower[self.free] / self.scale
-        upper = model.upper[self.free] / self.scale
-        values = start.copy()
         if not cold:
-            x = np.array(self._newton(z, inputs)).ravel()
-            residual = np.array(self._residual(x, inputs)).ravel()
-            inside = np.all(x >= lower - 1e-9) and np.all(x <= upper + 1e-9)
-            if np.all(np.isfinite(residual)) and np.max(np.abs(residual)) < TOLERANCE and inside:
-                values[self.free] = x * self.scale
-                iterations = int(self._newton.stats().get("iter_count", 0))
-                spent = time.perf_counter() - begun
-                return Solved(model, values, p, iterations, spent, "newton")
-        margin = np.maximum(lower, np.minimum(z, upper))
-        answer = self._ipopt(x0=margin, p=inputs, lbx=lower, ubx=upper, lbg=0, ubg=0)
-        x = np.array(answer["x"]).ravel()
+            found = self._newton(start, p, w)
+            if found is not None:
+                values, count = found
+                margin = 1e-9 * self.scale
+                x = values[self._places]
+                if np.all(x >= self._lower - margin) and np.all(x <= self._upper + margin):
+                    return Solved(model, values, p, count, time.perf_counter() - begun, "newton")
+        lower, upper = self._lower / self.scale, self._upper / self.scale
+        answer = self._ipopt(
+            x0=np.clip(start[self._places] / self.scale, lower, upper),
+            p=np.concatenate([start[self.fixed], p, w]),
+            lbx=lower,
+            ubx=upper,
+            lbg=0,
+            ubg=0,
+        )
         stats = self._ipopt.stats()
-        residual = np.array(self._residual(x, inputs)).ravel()
-        values[self.free] = x * self.scale
+        values = start.copy()
+        values[self._places] = np.array(answer["x"]).ravel() * self.scale
+        residual = self._at(values, p)[0] * w
         if not np.max(np.abs(residual)) < 1e-7:
             worst = np.argsort(-np.abs(np.nan_to_num(residual, nan=np.inf)))[:8]
             raise SolveFailed(
