@@ -8,7 +8,6 @@ variables. Sources: [own_derivation]; [narasimhan_jordache2000] for adjustment a
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
@@ -17,49 +16,16 @@ import scipy.sparse as sparse
 
 from canewright.engine.adjustment import Problem
 from canewright.engine.elimination import NotReducible
+from canewright.engine.influences import DETERMINED_UP_TO as DETERMINED_UP_TO
+from canewright.engine.influences import Influences as Influences
 from canewright.engine.kkt import KktFactor, Matrix
 from canewright.engine.reduced_kkt import ReducedKkt
 from canewright.engine.solution import Kind, Solution, Vector
 
-DETERMINED_UP_TO = 0.5
-"""A figure is determined when priors carry at most this share of its variance; our choice."""
 IN_NULL_SPACE = 1e-6
 """Part of a unit direction that must lie in the null space to call it unobservable."""
 CHECKED = 1e-7
 """Redundancy number below which nothing checks a datum (rounding stays below it)."""
-
-
-@dataclass(frozen=True)
-class Influences:
-    """Where the uncertainty of one figure comes from.
-
-    Attributes
-    ----------
-    contributions : array (k)
-        Change of the figure when a datum moves by one standard uncertainty; the variance of
-        the figure is the sum of their squares. 0 for absent data.
-    variance : float
-        Variance of the figure; inf if the data cannot see it.
-    shares : array (k)
-        Share of the variance carried by each datum, 0 to 1.
-    prior_share : float
-        Share carried by priors; 1 if the data cannot see the figure.
-    """
-
-    contributions: Vector
-    variance: float
-    shares: Vector
-    prior_share: float
-
-    @property
-    def sd(self) -> float:
-        """Standard uncertainty of the figure."""
-        return float(np.sqrt(self.variance))
-
-    @property
-    def determined(self) -> bool:
-        """Whether readings carry the figure, not priors."""
-        return self.prior_share <= DETERMINED_UP_TO
 
 
 class Posterior:
