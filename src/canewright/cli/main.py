@@ -19,6 +19,8 @@ COMMANDS = (
     "balance",
     "explain",
     "whatif",
+    "advise",
+    "measure",
     "study",
     "season",
     "report",
