@@ -14,8 +14,9 @@ solution of the KKT matrix of `kkt`. Source: [own_derivation], block elimination
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property, partial
 from typing import Any
 
 import numpy as np
@@ -25,7 +26,7 @@ from scipy import linalg
 from scipy.sparse.csgraph import connected_components
 
 from canewright.engine.evaluate import Evaluator
-from canewright.engine.square import SquareBlock, SquareFactor, with_entries
+from canewright.engine.square import Pair, SquareBlock, SquareFactor
 
 Vector = npt.NDArray[np.float64]
 Matrix = npt.NDArray[np.float64]
@@ -56,26 +57,45 @@ class _Part:
         self._template = sparse.csr_array(
             (np.ones(taken.size), (self.rows, self.columns)), shape=self.shape
         )
+        self._turned = self._template.T
 
     def entries(self, scaled: Vector) -> Vector:
         return scaled[self.taken]
 
-    def matrix(self, scaled: Vector) -> Any:
-        return with_entries(self._template, scaled[self.taken])
+    def pair(self, scaled: Vector) -> Pair:
+        return Pair(self._template, self._turned, scaled[self.taken])
 
 
 @dataclass
 class Linear:
-    """The linearised problem at a point, scaled, in the blocks of the elimination."""
+    """The linearised problem at a point, scaled, in the blocks of the elimination.
+
+    `constraints` are misses of the constraints, `misfits` predictions less values; the other
+    fields are their derivatives by the other (square) and the independent (free) variables.
+    """
 
     constraints: Vector
     misfits: Vector
-    square: SquareFactor
-    constraints_square: Any
-    constraints_free: Any
-    far_square: Any
-    far_free: Any
-    own: Any
+    constraints_square: Pair
+    constraints_free: Pair
+    far_square: Pair
+    far_free: Pair
+    own: Pair
+    factorise: Callable[[], SquareFactor]
+
+    @cached_property
+    def square(self) -> SquareFactor:
+        """Factor of the constraints' derivatives by the other variables.
+
+        Raises
+        ------
+        NotReducible
+            If the constraints do not give the other variables here.
+        """
+        try:
+            return self.factorise()
+        except RuntimeError as error:  # how scipy says "exactly singular"
+            raise NotReducible(f"The constraints are dependent here: {error}.") from error
 
 
 class Elimination:
@@ -93,7 +113,7 @@ class Elimination:
     ------
     NotReducible
         If the number of other variables is not that of the constraints, or an independent one
-        has no linear datum of its own (a prior).
+        has no datum of its own (a prior).
     """
 
     def __init__(
@@ -134,6 +154,7 @@ class Elimination:
         self._spread = sparse.csr_array(
             (np.ones(row.size), (row, column)), shape=(self.free.size,) * 2
         )
+        self._spread_turned = self._spread.T
 
     def linear(
         self,
@@ -145,28 +166,25 @@ class Elimination:
         Raises
         ------
         NotReducible
-            If the constraints do not give the other quantities here.
+            If a derivative is not a finite number here.
         """
         misses, constraint_entries = scaled_constraints
         misfits, data_entries = scaled_predictions
         if not (np.isfinite(constraint_entries).all() and np.isfinite(data_entries).all()):
             raise NotReducible("A derivative is not a finite number here.")
-        try:
-            square = self._square.factor(self._square_part.entries(constraint_entries))
-        except RuntimeError as error:
-            raise NotReducible(f"The constraints are dependent here: {error}.") from error
+        entries = self._square_part.entries(constraint_entries)
         return Linear(
             misses,
             misfits,
-            square,
-            self._square_part.matrix(constraint_entries),
-            self._constraints_free.matrix(constraint_entries),
-            self._far_square.matrix(data_entries),
-            self._far_free.matrix(data_entries),
-            self._own.matrix(data_entries),
+            self._square_part.pair(constraint_entries),
+            self._constraints_free.pair(constraint_entries),
+            self._far_square.pair(data_entries),
+            self._far_free.pair(data_entries),
+            self._own.pair(data_entries),
+            partial(self._square.factor, entries),
         )
 
-    def spread(self, own: Any) -> Any:
+    def spread(self, own: Pair) -> Pair:
         """W with W W' the covariance of the independent variables by their own data alone.
 
         Raises
@@ -174,7 +192,7 @@ class Elimination:
         NotReducible
             If their own data leave one of them open.
         """
-        entries = own.data
+        entries = own.matrix.data
         squares = np.bincount(self._own.columns, entries * entries, minlength=self.free.size)
         if not (squares > 0).all():
             raise NotReducible("Priors leave an independent quantity open.")
@@ -187,7 +205,8 @@ class Elimination:
                 raise NotReducible("Priors leave a direction of independent quantities open.")
             inverse, _ = linalg.lapack.dtrtri(triangle)
             values.append(inverse[group.upper])
-        return with_entries(self._spread, np.concatenate(values)[self._spread_sequence])
+        found = np.concatenate(values)[self._spread_sequence]
+        return Pair(self._spread, self._spread_turned, found)
 
 
 @dataclass(frozen=True)
@@ -203,13 +222,12 @@ class _Group:
 
 
 def _own_rows(predictions: Evaluator, free: Places, size: int) -> Places:
-    """Linear data that concern independent variables only."""
+    """Data that concern independent variables only."""
     is_free = np.zeros(size, dtype=bool)
     is_free[free] = True
-    fixed = predictions.constant_entries
-    good = np.ones(predictions.shape[0], dtype=bool)
-    good[predictions.rows[~fixed | ~is_free[predictions.columns]]] = False
-    good[np.setdiff1d(np.arange(predictions.shape[0]), predictions.rows)] = False
+    good = np.zeros(predictions.shape[0], dtype=bool)
+    good[predictions.rows] = True
+    good[predictions.rows[~is_free[predictions.columns]]] = False
     own = np.flatnonzero(good)
     seen = np.unique(predictions.columns[good[predictions.rows]])
     if seen.size != free.size:
@@ -260,7 +278,7 @@ def held_slopes(
             back[layout.place[variable], k] = 1.0
     if back.any():
         back = linear.square.solve(back, transposed=True)
-        slopes -= (linear.constraints_free.T @ back).T
+        slopes -= (linear.constraints_free.transposed @ back).T
     return back, slopes
 
 
@@ -275,24 +293,22 @@ class Reduced:
         G: change of each far datum by each independent variable, all others following.
     """
 
-    def __init__(self, linear: Linear, spread: Any, factorise: bool = True) -> None:
-        self.linear, self.spread = linear, spread
-        self.back = linear.square.solve(linear.far_square.T.toarray(order="F"), transposed=True)
-        self.slopes = linear.far_free.toarray() - (linear.constraints_free.T @ self.back).T
-        self.whitened = np.asarray(self.slopes @ spread)
+    def __init__(self, linear: Linear, spread: Pair, factorise: bool = True) -> None:
+        self.spread = spread
+        pulls = linear.far_square.transposed.toarray(order="F")
+        self.back = linear.square.solve(pulls, transposed=True)
+        followed = linear.constraints_free.transposed @ self.back
+        self.slopes = linear.far_free.matrix.toarray() - followed.T
+        self.whitened = np.asarray(self.slopes @ spread.matrix)
         if factorise:
             size = self.whitened.shape[0]
             self._factor = _cholesky(np.eye(size) + self.whitened @ self.whitened.T)
 
-    def solve_small(self, right: Matrix) -> Matrix:
-        """Solve (I + G V G') a = right."""
-        return np.asarray(linalg.cho_solve(self._factor, right, check_finite=False))
-
     def covariance_times(self, gradient: Vector) -> Vector:
         """Covariance of the independent variables by priors and readings, times a gradient."""
-        white = self.spread.T @ gradient
-        white = white - self.whitened.T @ self.solve_small(self.whitened @ white)
-        return np.asarray(self.spread @ white)
+        white = self.spread.transposed @ gradient
+        small = linalg.cho_solve(self._factor, self.whitened @ white, check_finite=False)
+        return np.asarray(self.spread.matrix @ (white - self.whitened.T @ small))
 
 
 def _cholesky(matrix: Matrix) -> Any:

@@ -30,8 +30,6 @@ class Evaluator:
     ----------
     rows, columns : array of int (z)
         Place of each entry of the derivatives, column by column; `shape` (m, n) of the whole.
-    constant_entries : array of bool (z)
-        Entries that are the same at every point and for all parameters.
     """
 
     def __init__(
@@ -44,12 +42,10 @@ class Evaluator:
             [casadi.densify(expressions), jacobian],
             {"cse": tidy},
         )
-        constant = [entry.is_constant() for entry in jacobian.nonzeros()]
-        self._load(function, np.array(constant, dtype=bool))
+        self._load(function)
 
-    def _load(self, function: Any, constant: npt.NDArray[np.bool_]) -> None:
+    def _load(self, function: Any) -> None:
         self._function = function
-        self.constant_entries = constant
         pattern = function.sparsity_out(1)
         self.shape: tuple[int, int] = pattern.shape
         self.rows = np.array(pattern.row(), dtype=np.int32)
@@ -66,10 +62,10 @@ class Evaluator:
             self._buffer.set_res(place, array.data)
 
     def __getstate__(self) -> dict[str, Any]:
-        return {"function": self._function, "constant": self.constant_entries}
+        return {"function": self._function}
 
     def __setstate__(self, state: dict[str, Any]) -> None:
-        self._load(state["function"], state["constant"])
+        self._load(state["function"])
 
     def __call__(self, point: Vector, given: Vector) -> tuple[Vector, Vector]:
         """Values (m) and entries of the derivatives; both are overwritten by the next call."""

@@ -27,7 +27,9 @@ from canewright.engine.elimination import (
 )
 
 STEP = 1e-8
-"""Last step, in typical sizes, after which the point counts as found."""
+"""Distance still to go, in typical sizes, at which the point counts as found."""
+NEARLY, STEADY = 1e-6, 0.3
+"""Last step at most, and part of the one before that it must be to tell what is still to go."""
 CLOSED = 1e-9
 """Largest scaled misfit of a constraint at that point."""
 BENT = 2e-4
@@ -157,28 +159,33 @@ class GaussNewton:
         """
         point = np.clip(start, self._lower, self._upper)
         linear = self._linearise(point)
-        spread = self._layout.spread(linear.own)
-        curvature = _Curvature(Reduced(linear, spread))
+        curvature = self._curvature(linear)
         state = self._state(point, linear, [], np.zeros(0))
+        length = np.inf
         for count in range(1, STEPS + 1):
             moved = self._step(state, curvature)
-            length = float(np.abs(moved).max())
+            before, length = length, float(np.abs(moved).max())
             if not length < FAR:
                 raise NotReducible("The steps run away.")
             point, linear, part = self._move(state.point, moved)
-            if length < STEP and np.abs(linear.constraints).max(initial=0.0) < CLOSED:
+            # Steps still to come, if they shrink on as the last one did, with something to spare.
+            left = 3 * length * length / before if length < STEADY * before else length
+            opened = np.abs(linear.constraints).max(initial=0.0)
+            if left < STEP and length < NEARLY and opened < CLOSED:
                 return self._answer(point, state, count)
             new = self._state(point, linear, state.held.bounds, state.pulls)
-            opened = np.abs(linear.constraints).max(initial=0.0)
             stale = curvature.steps >= FRESH and length > NEAR
             if opened > BENT or part < 1.0 or stale:
-                curvature = _Curvature(Reduced(linear, spread))
+                curvature = self._curvature(linear)
             else:
                 bent = (new.held.slopes - state.held.slopes).T @ state.pulls
                 step = moved[self._layout.free]
                 curvature.learn(step, new.gradient - state.gradient + bent)
             state = new
         raise NotReducible(f"{STEPS} steps did not settle.")
+
+    def _curvature(self, linear: Linear) -> _Curvature:
+        return _Curvature(Reduced(linear, self._layout.spread(linear.own)))
 
     def _move(self, point: Vector, moved: Vector) -> tuple[Vector, Linear, float]:
         """Go along a step, less far where the model has no value."""
@@ -195,12 +202,12 @@ class GaussNewton:
     def _state(self, point: Vector, linear: Linear, bounds: list[Bound], pulls: Vector) -> _State:
         """Gradient of the reduced problem at a point, its constraints restored to first order."""
         restore = -linear.square.solve(linear.constraints)
-        far = linear.misfits[self._layout.far] + linear.far_square @ restore
-        multipliers = -linear.square.solve(linear.far_square.T @ far, transposed=True)
+        far = linear.misfits[self._layout.far] + linear.far_square.matrix @ restore
+        multipliers = -linear.square.solve(linear.far_square.transposed @ far, transposed=True)
         gradient = (
-            linear.own.T @ linear.misfits[self._layout.own]
-            + linear.far_free.T @ far
-            + linear.constraints_free.T @ multipliers
+            linear.own.transposed @ linear.misfits[self._layout.own]
+            + linear.far_free.transposed @ far
+            + linear.constraints_free.transposed @ multipliers
         )
         held = self._hold(linear, bounds)
         return _State(point, linear, gradient, multipliers, restore, held, pulls)
@@ -247,7 +254,7 @@ class GaussNewton:
         moved = np.empty(state.point.size)
         moved[self._layout.free] = free
         moved[self._layout.other] = state.restore - state.linear.square.solve(
-            state.linear.constraints_free @ free
+            state.linear.constraints_free.matrix @ free
         )
         return moved
 

@@ -159,29 +159,41 @@ class Reconciler:
 
         `priors` replaces priors (mean, sd) by name: carried stocks, biases, performance.
         """
-        by_name = {measurement.name: measurement for measurement in measurements}
-        values, sd = [], []
-        for channel in self.channels:
-            measurement = by_name.get(channel.name)
-            if measurement is None:
-                values.append(0.0)
-                sd.append(np.inf)
+        unread, wide = self._unread
+        values, sd = unread.copy(), wide.copy()
+        for measurement in measurements:
+            place = self._places.get(measurement.name, len(self.channels))
+            if place >= len(self.channels):
                 continue
+            channel = self.channels[place]
             random = channel.random
             if channel.random_relative:
                 random = abs(measurement.value) * random / 100
             if channel.several == "mean":
-                random /= np.sqrt(measurement.count)
+                random /= measurement.count**0.5
             if measurement.sd is not None:
                 random = measurement.sd
-            values.append(measurement.value)
-            sd.append(max(random, 1e-9))
-        names = self.problem.data_names[len(self.channels) :]
-        for name, (mean, width) in zip(names, self._priors, strict=True):
-            mean, width = (priors or {}).get(name, (mean, width))
-            values.append(mean)
-            sd.append(width)
-        return np.array(values), np.array(sd)
+            values[place], sd[place] = measurement.value, max(random, 1e-9)
+        for name, (mean, width) in (priors or {}).items():
+            place = self._places.get(name, -1)
+            if place >= len(self.channels):
+                values[place], sd[place] = mean, width
+        return values, sd
+
+    @cached_property
+    def _places(self) -> dict[str, int]:
+        return {name: place for place, name in enumerate(self.problem.data_names)}
+
+    @cached_property
+    def _unread(self) -> tuple[np.ndarray, np.ndarray]:
+        """Values and standard uncertainties before anything is read: priors alone."""
+        count = len(self.channels)
+        means = [mean for mean, _ in self._priors]
+        widths = [width for _, width in self._priors]
+        return (
+            np.concatenate([np.zeros(count), means]),
+            np.concatenate([np.full(count, np.inf), widths]),
+        )
 
     def parameters(
         self, hours: float | None = None, measurements: Sequence[Measurement] = ()

@@ -69,13 +69,13 @@ class ReducedKkt:
         here = np.flatnonzero(far >= 0)
         self._far, self._own = far[here], own[own >= 0]
         self._far_here = here
-        self._own_rows = linear.own[np.flatnonzero(own >= 0)]
+        self._own_rows = linear.own.matrix[np.flatnonzero(own >= 0)]
 
         reduced = Reduced(linear, layout.spread(linear.own), factorise=False)
         back, slopes = held_slopes(layout, linear, active)
         self._spread = reduced.spread
         self._back = np.hstack([reduced.back[:, here], back])
-        self._white = np.vstack([reduced.whitened[here], slopes @ self._spread])
+        self._white = np.vstack([reduced.whitened[here], slopes @ self._spread.matrix])
         noise = np.concatenate([np.ones(here.size), np.zeros(active.size)])
         try:
             self._triangle = np.asarray(
@@ -102,13 +102,13 @@ class ReducedKkt:
         multipliers: Matrix = np.zeros((self._equations, right.shape[1]))
         if on_variables.any():
             multipliers = linear.square.solve(on_variables[layout.other], transposed=True)
-            pull = pull - linear.constraints_free.T @ multipliers
-        white = self._spread.T @ pull
+            pull = pull - linear.constraints_free.transposed @ multipliers
+        white = self._spread.transposed @ pull
         small = self._white @ white - np.concatenate([on_data[self._far], on_held])
         if on_equations.any():
             small += self._back.T @ on_equations
         small = linalg.cho_solve((self._triangle, True), small, check_finite=False)
-        free = self._spread @ (white - self._white.T @ small)
+        free = self._spread.matrix @ (white - self._white.T @ small)
         found = np.zeros(right.shape, order="F")
         block = found[self.data]
         block[self._far] = small[: self._far.size]
@@ -119,7 +119,9 @@ class ReducedKkt:
         if variables:
             block = found[self.variables]
             block[layout.free] = free
-            block[layout.other] = linear.square.solve(on_equations - linear.constraints_free @ free)
+            block[layout.other] = linear.square.solve(
+                on_equations - linear.constraints_free.matrix @ free
+            )
         return found
 
     def residual_diagonal(self) -> Vector:
@@ -129,7 +131,7 @@ class ReducedKkt:
         )
         result = np.empty(self._far.size + self._own.size)
         result[self._far] = (inverse * inverse).sum(axis=0)[: self._far.size]
-        own = (self._own_rows @ self._spread).tocsr()
+        own = (self._own_rows @ self._spread.matrix).tocsr()
         seen = own @ (inverse @ self._white).T
         known = np.asarray(own.multiply(own).sum(axis=1)).ravel()
         result[self._own] = 1 - known + np.einsum("ij,ij->i", seen, seen)
@@ -147,7 +149,7 @@ class ReducedKkt:
         free, other = values[layout.free], values[layout.other]
         right = np.zeros(self.total)
         far_square, far_free = (
-            part[self._far_here] for part in (linear.far_square, linear.far_free)
+            part.matrix[self._far_here] for part in (linear.far_square, linear.far_free)
         )
         on_data = right[self.data]
         on_data[self._far] = far_square @ other + far_free @ free
@@ -156,17 +158,17 @@ class ReducedKkt:
         equations = rows[: self._equations]
         on_variables = right[self.variables]
         on_variables[layout.other] = (
-            far_square.T @ data[self._far] + linear.constraints_square.T @ equations
+            far_square.T @ data[self._far] + linear.constraints_square.transposed @ equations
         )
         on_variables[layout.free] = (
             far_free.T @ data[self._far]
             + self._own_rows.T @ data[self._own]
-            + linear.constraints_free.T @ equations
+            + linear.constraints_free.transposed @ equations
         )
         on_variables[self._active] += rows[self._equations :]
         on_rows = right[self.rows]
         on_rows[: self._equations] = (
-            linear.constraints_square @ other + linear.constraints_free @ free
+            linear.constraints_square.matrix @ other + linear.constraints_free.matrix @ free
         )
         on_rows[self._equations :] = values[self._active]
         miss = np.linalg.norm(self.solve(right) - answer)

@@ -27,6 +27,14 @@ def with_entries(template: Any, entries: Vector) -> Any:
     return matrix
 
 
+class Pair:
+    """A sparse matrix and its transpose, by a template of each: both share the entries."""
+
+    def __init__(self, template: Any, turned: Any, entries: Vector) -> None:
+        self.matrix = with_entries(template, entries)
+        self.transposed = with_entries(turned, entries)
+
+
 class SquareFactor:
     """Factor of one matrix: solves with it and with its transpose."""
 
