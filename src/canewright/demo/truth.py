@@ -75,8 +75,8 @@ class Workshop:
     ) -> None:
         """An opening stock whose mass and composition follow their statements exactly.
 
-        The deviations of the components are drawn independently of each other, on condition
-        that they add to nothing. A draw with less than nothing of a component is drawn again.
+        The deviations of the shares are drawn independently of each other, on condition that
+        they add to nothing. A draw with less than nothing of a component is drawn again.
         """
         model, usual = self.prepared.model, self.prepared.usual
         state = model.states[stock.opening]
@@ -84,14 +84,14 @@ class Workshop:
         base = np.array([usual[name] for name in names])
         heavy = np.array([component in MASS for component in state.components])
         shares = base / base[heavy].sum()
-        widths = width * np.array([composition_width(stock.mass, share) for share in shares])
+        widths = width * np.array([composition_width(share) for share in shares])
         present = base > 0
         part = np.where(heavy, widths**2, 0.0)
         part /= max(part.sum(), 1e-300)
         while True:
             mass = rng.normal(stock.mass, width * stock.mass_sd)
             deviation = widths * rng.normal(size=len(names))
-            drawn = shares * mass + deviation - part * deviation[heavy].sum()
+            drawn = mass * (shares + deviation - part * deviation[heavy].sum())
             if np.all(drawn[present] > 0):
                 break
         for name, value in zip(names, np.where(present, drawn, 0.0), strict=True):

@@ -124,19 +124,20 @@ def stocks(model: Model) -> list[StockPlace]:
     return found
 
 
-def composition_width(mass: float, share: float) -> float:
-    """Standard deviation of a component of an opening stock beside its usual share. [t]."""
-    return max(STOCK_COMPOSITION * mass * (share if share > 0 else ABSENT), 1e-9)
+def composition_width(share: float) -> float:
+    """Standard deviation of the share of a component of an opening stock."""
+    return max(STOCK_COMPOSITION * (share if share > 0 else ABSENT), 1e-12)
 
 
 def opening_statements(model: Model, usual: Solved) -> list[SoftStatement]:
     """Soft priors on the opening stocks: usual mass, and composition near the usual one.
 
-    The components deviate from their usual shares of the mass independently of each other,
-    but for their sum, which is the mass itself. A statement for every component would be one
-    too many: it would hold by itself, and the global test would count it as a check. So each
-    component is stated beside those before it, which gives as many statements as there are
-    freedoms and the same sum of squares [own_derivation].
+    Composition is stated as shares of what is there, so that a nearly empty vessel is as
+    well known as a full one. The shares deviate from the usual ones independently of each
+    other, but for their sum. A statement for every component would be one too many: it would
+    hold by itself, and the global test would count it as a check. So each component is
+    stated beside those before it, which gives as many statements as there are freedoms and
+    the same sum of squares [own_derivation].
     """
     statements = []
     for stock in stocks(model):
@@ -148,8 +149,8 @@ def opening_statements(model: Model, usual: Solved) -> list[SoftStatement]:
         deviations, widths = {}, {}
         for component in state.components:
             share = usual[f"{stock.opening}.{component}"] / mass
-            deviations[component] = state.values[component] - share * state.flow
-            widths[component] = composition_width(stock.mass, share)
+            deviations[component] = state.values[component] / state.flow - share
+            widths[component] = composition_width(share)
         heavy = [component for component in state.components if component in MASS]
         before, variance = deviations[heavy[0]], widths[heavy[0]] ** 2
         stated, sd = dict(deviations), dict(widths)
