@@ -5,6 +5,8 @@ Every other reading of the shift is left as it was, noise and all.
 
 import pytest
 
+from canewright.account.account import balance as balance_files
+from canewright.demo.factory import WELL_RUN, write_demonstration
 from canewright.engine.suspects import find_suspects
 from tests.whole_factory import Figures, balance, named, spoil
 
@@ -60,3 +62,28 @@ def test_recoveries_stand_nearly_unmoved(workshop, story):
         assert moved < 0.5 * before[name].sd
         assert after[name].sd < 1.3 * before[name].sd
         assert moved <= max(abs(spoilt[name].value - before[name].value), 0.1 * before[name].sd)
+
+
+@pytest.mark.slow
+def test_the_last_shift_of_the_demonstration_as_a_newcomer_would_try_it(tmp_path):
+    write_demonstration(WELL_RUN, tmp_path)
+    factory, file = tmp_path / "factory.toml", tmp_path / "readings.csv"
+    clean = balance_files(factory, file)
+    detectable = clean.suspects.detectable[SCALE]
+    text = file.read_text(encoding="utf-8")
+    booked = next(line for line in text.splitlines() if line.startswith("mixed_juice,weight,"))
+    tonnes = float(booked.split(",")[2])
+    assert detectable < 0.02 * tonnes
+    high = 1.5 * detectable
+    spoilt = booked.replace(f",{booked.split(',')[2]},", f",{tonnes + high:.2f},")
+    assert spoilt != booked
+    file.write_text(text.replace(booked, spoilt), encoding="utf-8")
+    found = balance_files(factory, file)
+    assert not clean.suspects.findings
+    assert [finding.name for finding in found.suspects.findings] == [f"bias of {SCALE}"]
+    low, upper = found.suspects.findings[0].interval
+    assert low <= high <= upper
+    for name in RECOVERIES:
+        before, after = clean.statements[name], found.statements[name]
+        # As above: within half a standard uncertainty.
+        assert abs(after.value - before.value) < 0.5 * before.sd
