@@ -4,7 +4,7 @@ What determines the factory (settings, performance, the gains of its stocks, the
 between state and pol) is drawn from the posterior with its covariance, and the slopes of the
 assumed responses from theirs. A setting is moved by the same amount from wherever it truly
 stood, for the operators turn the knob and read the same instrument. All draws are solved
-together by Newton steps with one factorisation; one that does not close goes the long way.
+together by a few steps with one factorisation, and each then ends with its own Newton steps.
 Source: [own_derivation].
 """
 
@@ -23,10 +23,11 @@ from scipy.sparse.linalg import splu
 
 from canewright.engine.advise import Optimiser
 from canewright.engine.kkt import blocked_solve
-from canewright.engine.settled import PAST_A_BOUND, Matrix, Vector
+from canewright.engine.settled import PAST_A_BOUND, CannotRun, Matrix, Vector
 from canewright.engine.simulate import SolveFailed
 
-STEPS = 14
+STEPS = 4
+"""Steps taken together with one factorisation; each draw then ends with its own."""
 CLOSED = 1e-8
 """Largest scaled misfit of a drawn factory."""
 KEEPS = 1e-9
@@ -178,13 +179,19 @@ class Chances:
             step = chord.solve(-(misses * chord.weights).T).T
             values[np.ix_(open_ones, square.free)] += step * square.scale[square.free]
         for k in np.flatnonzero(~closed):
-            first = start.copy()
-            first[square.held] = held[k]
-            try:
-                values[k] = square.solve(first, given.sizes, targets[k]).values
-                closed[k] = True
-            except SolveFailed:
-                continue
+            for first in (values[k], start):
+                if not np.isfinite(first).all():
+                    continue
+                near = first.copy()
+                near[square.held] = held[k]
+                try:
+                    values[k] = square.solve(near, given.sizes, targets[k]).values
+                    closed[k] = True
+                except CannotRun:
+                    pass  # it closes, but only outside what can be: another start tells the same
+                except SolveFailed:
+                    continue
+                break
         excess = np.maximum(model.lower - values, values - model.upper) / model.scale
         excess[:, square.held] = 0.0
         return values, closed & (excess.max(axis=1) <= PAST_A_BOUND)

@@ -10,7 +10,7 @@ for the law, [own_derivation] for the plan.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,6 +27,8 @@ KNOTS = 24
 GRID = 2.0
 """Step in which the first stop is looked for. [h]"""
 MOST_STOPS = 8
+HALVINGS = 10
+"""Of a step between two ages, to find where the factory can no longer run."""
 KIND = "evaporator_body"
 
 
@@ -213,33 +215,58 @@ def _curve(
     optimiser: Optimiser, bodies: list[Body], age: float, horizon: float
 ) -> tuple[Vector, Vector, float]:
     """Money a day by the age of the scale, and the age at which it can no longer run."""
-    square, model = optimiser.square, optimiser.model
-    ages = np.linspace(0.0, age + horizon, KNOTS)
-    values = optimiser.found.values
-    # From now to both ends, each solved from its neighbour.
-    order = np.argsort(np.abs(ages - age))
-    solved: dict[int, Solved] = {}
-    broken_now = _broken(optimiser, values)
-    for k in order:
-        near = min(solved, key=lambda j: abs(ages[j] - ages[k])) if solved else None
-        start = (values if near is None else solved[near].values).copy()
+    already = _broken(optimiser, optimiser.found.values)
+
+    def at(own_age: float, near: Vector) -> Solved | None:
+        """The factory with scale of an age; None where it cannot run or breaks a limit."""
+        start = near.copy()
         for body in bodies:
-            own = max(body.hours + ages[k] - age, 0.0)
-            place = model.position(f"{body.name}.coefficient")
-            start[place] = 1 / np.sqrt(body.growth * own + body.start)
+            hours = max(body.hours + own_age - age, 0.0)
+            place = optimiser.model.position(f"{body.name}.coefficient")
+            start[place] = 1 / np.sqrt(body.growth * hours + body.start)
         try:
-            state = square.solve(start, optimiser.given.sizes, optimiser.targets)
+            state = optimiser.square.solve(start, optimiser.given.sizes, optimiser.targets)
         except SolveFailed:
-            continue
-        if not (_broken(optimiser, state.values) - broken_now):
-            solved[int(k)] = state
-    runs = [k for k in range(len(ages)) if k in solved]
-    if not runs or runs[0] != 0:
-        raise CleaningRefused("The factory as found cannot run with a clean evaporator.")
-    last = next((k for k in range(len(ages)) if k not in solved), len(ages))
-    money = [optimiser.program.money(solved[k].values, optimiser.given) for k in range(last)]
-    until = float(ages[last - 1]) if last < len(ages) else float("inf")
-    return ages[:last], np.array(money), until
+            return None
+        return None if _broken(optimiser, state.values) - already else state
+
+    now = at(age, optimiser.found.values)
+    if now is None:
+        raise CleaningRefused("The factory cannot run with the evaporator's coefficients as found.")
+    younger = np.linspace(age, 0.0, KNOTS // 2)[1:]
+    older = np.linspace(age, age + horizon, KNOTS)[1:]
+    curve, near = {age: now}, now
+    for knot in younger:
+        state = at(float(knot), near.values)
+        if state is None:
+            raise CleaningRefused("The factory as found cannot run with a clean evaporator.")
+        curve[float(knot)] = near = state
+    good, near, until = age, now, float("inf")
+    for knot in older:
+        state = at(float(knot), near.values)
+        if state is None:
+            good, near = _furthest(at, good, float(knot), near)
+            curve[good], until = near, good
+            break
+        curve[float(knot)] = near = state
+        good = float(knot)
+    ages = np.array(sorted(curve))
+    money = [optimiser.program.money(curve[float(one)].values, optimiser.given) for one in ages]
+    return ages, np.array(money), until
+
+
+def _furthest(
+    at: Callable[[float, Vector], Solved | None], good: float, bad: float, near: Solved
+) -> tuple[float, Solved]:
+    """The last age at which the factory runs, between one at which it does and one not."""
+    for _ in range(HALVINGS):
+        middle = (good + bad) / 2
+        state = at(middle, near.values)
+        if state is None:
+            bad = middle
+        else:
+            good, near = middle, state
+    return good, near
 
 
 def _broken(optimiser: Optimiser, values: Vector) -> set[str]:

@@ -21,11 +21,15 @@ Moved = Literal["yes", "if limited", "no"]
 
 @dataclass(frozen=True)
 class Rule:
-    """Whether settings of a kind may be moved, and why."""
+    """Whether settings of a kind may be moved, and why.
+
+    `assumed` says that their good side is an assumed response alone.
+    """
 
     name: str
     moved: Moved
     why: str
+    assumed: bool = False
 
 
 @cache
@@ -108,6 +112,7 @@ def movable(
     """
     share = (usual_reach() if reach is None else reach) / 100
     given, follows = set(map(int, held)), {link.effect for link in links}
+    causes = {link.cause for link in links}
     limited = {_place(model, limit.what) for limit in model.factory.limits}
     own = dict(accepted or {})
     found: list[Movable] = []
@@ -121,6 +126,8 @@ def movable(
             moved = "no" if rule is None else rule.moved
             if place not in given or place in follows or place in {m.place for m in found}:
                 continue
+            if rule is not None and rule.assumed and place not in causes:
+                moved = "if limited"
             if moved == "yes" and setting == "pressure" and _pans_hang_on(model, place):
                 moved = "if limited"
             if moved == "no" or (moved == "if limited" and place not in limited):
