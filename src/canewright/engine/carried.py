@@ -141,7 +141,11 @@ class Carried:
 
     @cached_property
     def _stocks_beforehand(self) -> tuple[Vector, Matrix]:
-        """Mean and covariance of the opening stocks before any reading, from the statements."""
+        """Mean and covariance of the opening stocks before any reading, from the statements.
+
+        Shares of what is held are not linear in it: a Gaussian carries their tangent at the
+        usual stock, so that far from it the first shift differs a little from a single balance.
+        """
         problem = self.reconciler.problem
         places = self.positions[self.is_stock]
         start = self.reconciler.start(self.reconciler.model.guess)

@@ -60,7 +60,11 @@ class Difference:
 
     @property
     def interval(self) -> tuple[float, float]:
-        """95 % interval of the difference."""
+        """95 % interval of the difference, of first order.
+
+        Measured against draws for more imbibition it covers 91 to 95 %: the return of
+        cush-cush has far tails that a first order does not see.
+        """
         reach = COVERAGE * self.sd
         return self.difference - reach, self.difference + reach
 
