@@ -92,6 +92,9 @@ class Simulator:
         self._columns = column[evaluator.columns[self._taken]]
         self._block = SquareBlock(self._rows, self._columns, equations)
 
+    def __getstate__(self) -> dict[str, Any]:
+        return {name: value for name, value in vars(self).items() if name != "_ipopt"}
+
     def _at(self, values: np.ndarray, parameters: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
         """Residuals and entries of their derivatives by the scaled free variables."""
         residuals, entries = self.model.evaluator(values, parameters)
