@@ -19,9 +19,10 @@ from canewright.account.lines import (
     reading_lines,
 )
 from canewright.account.sentences import closing, undetermined
+from canewright.engine.cache import prepared as prepared_factory
 from canewright.engine.explain import Statement, statements
 from canewright.engine.model import compile
-from canewright.engine.nominal import Prepared, prepare
+from canewright.engine.nominal import Prepared
 from canewright.engine.points import Points
 from canewright.engine.reconcile import Estimate, Measurement, Reconciler
 from canewright.engine.simulate import SolveFailed
@@ -154,7 +155,7 @@ def balance(
 def _prepared(factory: Factory) -> tuple[Prepared, list[str]]:
     """The factory at its usual point, or at its first guess where that cannot be solved."""
     try:
-        return prepare(factory), []
+        return prepared_factory(factory), []
     except SolveFailed as failure:
         model = compile(factory)
         usual: Any = _Unsolved(model.guess)

@@ -14,6 +14,7 @@ import numpy as np
 from canewright.account.season_keeping import Keeper
 from canewright.account.time_account import TimeAccount, time_account
 from canewright.engine.amounts import Amount, Amounts
+from canewright.engine.cache import prepared as prepared_factory
 from canewright.engine.chain import Chain
 from canewright.engine.chain_parts import (
     ChainState,
@@ -24,7 +25,7 @@ from canewright.engine.chain_parts import (
     ShiftResult,
 )
 from canewright.engine.comparison import Change, changed
-from canewright.engine.nominal import Prepared, prepare
+from canewright.engine.nominal import Prepared
 from canewright.engine.periods import KINDS, calendar
 from canewright.engine.points import Points
 from canewright.engine.reconcile import Measurement, Reconciler
@@ -295,7 +296,7 @@ def balance_season(
     begun = time.perf_counter()
     say("Reading the factory")
     factory = read_factory(factory_path)
-    prepared = prepare(factory)
+    prepared = prepared_factory(factory)
     catalogue = FactoryCatalogue(Points(prepared.model))
     place = Path(folder)
     paths = season_paths(place)

@@ -13,9 +13,9 @@ from canewright.account.study import fingerprint
 from canewright.account.study_plan import Plan, read_plan
 from canewright.account.study_work import Answering, Work
 from canewright.engine.batch import Batch, make_batch
+from canewright.engine.cache import prepared as prepared_factory
 from canewright.engine.changes import ChangeRefused, limits, resolve
 from canewright.engine.model import Model
-from canewright.engine.nominal import prepare
 from canewright.engine.reconcile import Estimate
 from canewright.engine.responses import links
 from canewright.engine.settled import Square
@@ -53,7 +53,7 @@ def start(path: Path, *, may_compile: bool = True) -> Work:
         estimate = balance(plan.factory, plan.readings).estimate
         model, values = estimate.model, estimate.values
     else:
-        prepared = prepare(read_factory(plan.factory))
+        prepared = prepared_factory(read_factory(plan.factory))
         model, values = prepared.model, prepared.usual.values
     compile_it = may_compile and plan.count >= WORTH_COMPILING and compiler() is not None
     names = _resolved(path, plan, model)

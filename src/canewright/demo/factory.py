@@ -8,7 +8,7 @@ from pathlib import Path
 from canewright.demo.plan import DRY_RIDGE, HALCYON_BEND, planned
 from canewright.demo.season import FAULTS, LOSSES, Fault, Season, Shift
 from canewright.demo.truth import Workshop
-from canewright.engine.nominal import prepare
+from canewright.engine.cache import prepared as prepared_factory
 from canewright.engine.points import Points
 from canewright.files.factory import read_factory
 from canewright.files.writing import write_readings
@@ -39,7 +39,7 @@ class Demonstration:
 
     def season(self, count: int = SEASON_SHIFTS) -> Iterator[Shift]:
         """The first `count` shifts of the season."""
-        prepared = prepare(read_factory(self.path))
+        prepared = prepared_factory(read_factory(self.path))
         workshop = Workshop(prepared, planned(Points(prepared.model), self.plan))
         yield from Season(workshop, self.losses, self.faults).shifts(count)
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -124,21 +124,11 @@ def information_from_priors(
         With the readings.
     """
     problem, solution = estimate.reconciler.problem, estimate.solution
-    at = problem.linearise(solution.z, solution.parameters)
-    count = len(estimate.reconciler.channels)
     sd = solution.sd.copy()
     # Readings a thousand times less sure say nothing, yet keep the equations well posed;
     # calibrations stay, which without readings say nothing of the factory.
-    sd[:count] *= UNREAD
-    unread = Posterior(
-        at.data_jacobian,
-        at.constraint_jacobian,
-        sd,
-        solution.values - at.predictions,
-        scale=problem.scale,
-        row_scale=solution.row_scale,
-        kinds=problem.kinds,
-    )
+    sd[: len(estimate.reconciler.channels)] *= UNREAD
+    unread = Posterior.at(problem, replace(solution, sd=sd), held=False)
     before = unread.variances(gradients)
     with np.errstate(invalid="ignore", divide="ignore"):
         share = np.where(before > 0, variances / before, 0.0)
@@ -183,7 +173,9 @@ class _Bounds:
         """For each figure, the side on which it is free, and its uncertainty there."""
         if not self._active.size:
             return [("", float("nan"))] * len(gradients)
-        released = self._released()
+        released = Posterior.at(
+            self._estimate.reconciler.problem, self._estimate.solution, held=False
+        )
         pins = np.zeros((self._active.size, gradients.shape[1]))
         pins[np.arange(self._active.size), self._active] = 1.0
         both = released.covariance(np.vstack([gradients, pins]))
@@ -206,19 +198,6 @@ class _Bounds:
                 side = "at most"
             answers.append((side, float(np.sqrt(loose))))
         return answers
-
-    def _released(self) -> Posterior:
-        problem, solution = self._estimate.reconciler.problem, self._estimate.solution
-        at = problem.linearise(solution.z, solution.parameters)
-        return Posterior(
-            at.data_jacobian,
-            at.constraint_jacobian,
-            solution.sd,
-            solution.values - at.predictions,
-            scale=problem.scale,
-            row_scale=solution.row_scale,
-            kinds=problem.kinds,
-        )
 
 
 def explain(estimate: Estimate, expression: Any) -> list[Contribution]:

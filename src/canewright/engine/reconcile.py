@@ -13,6 +13,7 @@ import casadi
 import numpy as np
 
 from canewright.engine.adjustment import Problem
+from canewright.engine.evaluate import Evaluator
 from canewright.engine.model import Model
 from canewright.engine.nominal import SoftStatement
 from canewright.engine.points import Channel, Points
@@ -291,16 +292,12 @@ class Estimate:
 
     def evaluate(self, expressions: Sequence[casadi.SX]) -> tuple[np.ndarray, np.ndarray]:
         """Values (q) and gradients (q, n) of expressions of the model's symbols."""
-        problem = self.reconciler.problem
         given = casadi.vertcat(
             self.model.parameters, casadi.SX.sym("unused", self.reconciler.sizes)
         )
         stacked = casadi.vertcat(*[casadi.SX(expression) for expression in expressions])
-        function = casadi.Function(
-            "figures",
-            [self.reconciler.variables, given],
-            [stacked, casadi.jacobian(stacked, self.reconciler.variables)],
-        )
-        values, gradients = function(self.solution.z, self.solution.parameters)
-        assert gradients.shape[1] == problem.size
-        return np.array(values).ravel(), np.array(casadi.densify(gradients))
+        figures = Evaluator(self.reconciler.variables, given, stacked)
+        values, entries = figures(self.solution.z, self.solution.parameters)
+        gradients = np.zeros(figures.shape)
+        gradients[figures.rows, figures.columns] = entries
+        return values.copy(), gradients
