@@ -48,8 +48,11 @@ def test_before_and_after_stand_side_by_side(run):
     assert "imbibition.imbibition_percent_fibre: " in out
     assert "to 240 %" in out
     assert "a day more" in out or "a day less" in out
-    for heading in ("before", "after", "change", "+/- 95 %", "money"):
+    for heading in ("before", "after", "change", "at least", "at most", "money"):
         assert heading in out
+    # What steam saved is worth stands beside the saving, and how sure it is was drawn.
+    assert "let-down is open" in " ".join(out.split())
+    assert "factories drawn from what the balance knows" in " ".join(out.split())
     assert "refractometer Brix, syrup brix" in out
     assert "Assumed responses" in out
     assert "More water mixes less well" in out
@@ -76,10 +79,10 @@ def test_json_has_its_stable_keys(run):
 
 
 def test_cautions_stand_where_a_change_touches_a_hazard(run):
-    _, out, _ = run("--set", "sulphur_rate=+3%")
+    _, out, _ = run("--set", "sulphur_rate=+3%", "--draws", "0")
     assert "Sulphur dioxide is toxic" in out
     assert "Local codes and licensed practice" in " ".join(out.split())
-    _, out, _ = run("--without", "evaporator body 2")
+    _, out, _ = run("--without", "evaporator body 2", "--draws", "0")
     assert "confined spaces" in " ".join(out.split())
     assert "Without evaporator body 2." in out
 
@@ -88,7 +91,7 @@ def test_a_missing_price_is_said(run, account, monkeypatch):
     prices = {name: p for name, p in account.factory.prices.items() if name != "final_molasses"}
     fewer = type(account.factory)(**{**vars(account.factory), "prices": {**prices, "molases": 1.0}})
     monkeypatch.setattr(account.estimate.model, "factory", fewer)
-    _, out, _ = run("--set", "C crystallisers.temperature=-2")
+    _, out, _ = run("--set", "C crystallisers.temperature=-2", "--draws", "0")
     said = " ".join(out.split())
     assert "final molasses has no price" in said
     assert "is not in the money" in said
@@ -103,6 +106,7 @@ def test_a_missing_price_is_said(run, account, monkeypatch):
         (["--set", "turbine.steam_flow=200"], "The factory cannot run so"),
         (["--without", "boiler"], "no station called 'boiler'"),
         ([], "Nothing is changed"),
+        (["--set", "imbibition=240", "--draws", "20"], "an interval of 95 % needs 40 or more"),
         (["--set", "imbibition=240", "--figure", "extrction"], "No figure is called 'extrction'"),
         (["--sweep", "imbibition=300:150:10"], "is no sweep"),
         (["--sweep", "imbibition=150:300:0"], "is no sweep"),
@@ -147,7 +151,27 @@ def test_a_sweep_goes_to_screen_table_workbook_and_chart(run, tmp_path):
     column = sheet[0].index("earned")
     # A workbook keeps sixteen digits.
     assert [line[column] for line in sheet[1:]] == pytest.approx(earned, rel=1e-14)
-    assert ElementTree.parse(chart).getroot().tag.endswith("svg")
+    root = ElementTree.parse(chart).getroot()
+    assert root.tag.endswith("svg")
+    assert [one.tag for one in root].count(root.tag[: -len("svg")] + "polygon") == 1
+    for row in rows:
+        low, middle, high = (float(row[name]) for name in ("earned low", "earned", "earned high"))
+        assert low < middle < high
+
+
+def test_the_band_of_a_sweep_is_the_interval_of_its_points(run):
+    options = ("--figure", "sucrose_extraction", "--json", "--draws")
+    for draws in ("0", "40"):
+        _, swept, _ = run("--sweep", "imbibition=230:240:10", *options, draws)
+        _, asked, _ = run("--set", "imbibition=240", *options, draws)
+        answer = json.loads(asked)
+        row = next(r for r in answer["changes"] if r["figure"] == "sucrose_extraction")
+        band = json.loads(swept)["points"][1]["intervals"]["sucrose_extraction"]
+        # Both are solved to 1e-9 of the equations' terms; a difference of 0.3 of 96 loses three.
+        assert band == pytest.approx([row["before"] + end for end in row["interval"]], rel=1e-6)
+        assert answer["regime"] == json.loads(swept)["regime"] == "let-down open"
+        counted = None if draws == "0" else answer["draws"]["count"]
+        assert counted == (None if draws == "0" else 40)
 
 
 def test_two_settings_are_swept_in_a_grid_and_a_failed_point_is_a_row(run, tmp_path):
@@ -168,7 +192,7 @@ def test_a_sweep_agrees_with_asking_one_by_one(run):
     _, swept, _ = run(
         "--sweep", "imbibition=230:250:10", "--figure", "sucrose_extraction", "--json"
     )
-    _, asked, _ = run("--set", "imbibition=240", "--json")
+    _, asked, _ = run("--set", "imbibition=240", "--draws", "0", "--json")
     middle = json.loads(swept)["points"][1]["figures"]["sucrose_extraction"]
     row = next(r for r in json.loads(asked)["changes"] if r["figure"] == "sucrose_extraction")
     # Both are solved to 1e-9 of the equations' terms.
@@ -176,8 +200,9 @@ def test_a_sweep_agrees_with_asking_one_by_one(run):
 
 
 def test_the_first_shift_differs_from_the_settled_factory(run):
-    _, settled, _ = run("--set", "C crystallisers.temperature=-3", "--json")
-    _, first, _ = run("--set", "C crystallisers.temperature=-3", "--first-shift", "--json")
+    colder = ("--set", "C crystallisers.temperature=-3", "--draws", "0", "--json")
+    _, settled, _ = run(*colder)
+    _, first, _ = run(*colder, "--first-shift")
     gains = [abs(json.loads(text)["earned"]["difference"]) for text in (settled, first)]
     # Most of the cooled massecuite is still in the crystallisers after one shift.
     assert gains[1] < 0.5 * gains[0]

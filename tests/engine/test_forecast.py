@@ -132,15 +132,67 @@ def drawn(forecaster, rng, count):
     return draws
 
 
+@pytest.fixture(scope="module")
+def sixty(estimate):
+    return Forecaster(estimate, expressions, draws=60)
+
+
+def test_drawn_intervals_of_what_is_nearly_linear_are_those_of_first_order(sixty):
+    told = sixty.forecast(sixty.changes(["pan condenser.approach=-1"]))
+    for name in ("earned", "power_sold"):
+        one = told.differences[name]
+        wide, known = (high - low for low, high in (one.interval, one.first_order))
+        # Two ends by order statistics of 60 draws: each has a standard error of a quarter of
+        # the standard deviation told, the width so of a tenth of itself; three of those.
+        assert wide == pytest.approx(known, rel=0.3)
+        assert one.interval[0] <= one.difference <= one.interval[1]
+    assert told.drawing.counted + told.drawing.failed_before + told.drawing.failed_after == 60
+
+
+def test_draws_are_the_same_again_and_follow_their_seed(estimate):
+    plain = Forecaster(estimate, expressions)
+    changes = plain.changes([f"{IMBIBITION}=+10"])
+    first, again, other = (
+        Forecaster(estimate, expressions, draws=40, seed=seed)
+        .forecast(changes)
+        .differences["earned"]
+        .interval
+        for seed in (1, 1, 2)
+    )
+    assert again == first
+    assert other != pytest.approx(first, rel=1e-3)
+
+
+def test_draws_of_a_rebuilt_factory_and_of_a_changed_size(sixty):
+    found = sixty.forecast([], ["mill 4"]).differences["sucrose_extraction"]
+    assert found.drawn is not None
+    assert found.interval[1] < 0
+    changes = sixty.changes(["evaporator body 1.surface=+10%"])
+    found = sixty.forecast(changes).differences["surplus_bagasse"]
+    assert found.drawn is not None
+    assert found.interval[0] > 0
+
+
+def test_too_few_draws_are_refused(estimate):
+    few = Forecaster(estimate, expressions, draws=30)
+    with pytest.raises(ValueError, match="needs 40 draws or more"):
+        few.forecast(few.changes([f"{IMBIBITION}=+10"]))
+
+
 @pytest.mark.slow
-def test_the_interval_of_a_difference_holds_in_a_monte_carlo(forecaster):
-    """Settings, performance and stocks drawn, both factories solved in full."""
+def test_the_interval_of_a_difference_holds_in_a_monte_carlo(estimate):
+    """Settings, performance and stocks drawn, both factories solved in full.
+
+    The interval told is that of the tool's own draws, with another seed and another way of
+    solving; that of first order is held to what its docstring states.
+    """
+    forecaster = Forecaster(estimate, expressions, draws=1000)
     changes = forecaster.changes([f"{IMBIBITION}=+20", "C crystallisers.temperature=-2"])
     told = forecaster.forecast(changes).differences
     base = forecaster._base
     model, square = base.model, base.square
     rng = np.random.default_rng(20260706)
-    count = 300
+    count = 600
     targets = square.targets(forecaster.before.values)
     moved = [
         link for link in links(model) if link.cause in {model.position(c.name) for c in changes}
@@ -172,14 +224,15 @@ def test_the_interval_of_a_difference_holds_in_a_monte_carlo(forecaster):
     middle = np.mean(differences, axis=0)
     columns = np.array(differences).T
     for name, drawn_ones, mean in zip(names, columns, middle, strict=True):
-        low, high = told[name].interval
-        covered = np.mean((drawn_ones >= low) & (drawn_ones <= high))
-        # The band that the project asks of every 95 % interval (house style, section 6). Lowest
-        # measured: 91.1 %. It is near the edge for a reason that Forecast states: intervals are
-        # of first order, and the return of cush-cush gives real far tails, up to nine of the
-        # standard deviations told. Compared by standard deviations the draws are up to 27 %
-        # wider than told, with the seed; that comparison stood here before and did not hold.
-        assert 0.91 <= covered <= 0.985, name
+        inside = [
+            np.mean((drawn_ones >= low) & (drawn_ones <= high))
+            for low, high in (told[name].interval, told[name].first_order)
+        ]
+        # The band that the project asks of every 95 % interval (house style, section 6). The
+        # share has a standard error of 1.1 % from 600 draws here and 1000 behind the interval.
+        assert 0.91 <= inside[0] <= 0.985, name
+        # First order covers 91 to 95 %, says its docstring; three standard errors below that.
+        assert inside[1] >= 0.875, name
         # Second-order terms may move the mean by a fraction of the spread.
         assert abs(mean - told[name].difference) < 0.3 * told[name].sd
 

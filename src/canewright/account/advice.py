@@ -205,7 +205,7 @@ class Adviser:
             for k in chosen.moved
         ]
         gains = gains_of(optimiser, [after for after, _ in pairs], [less for _, less in pairs])
-        question = WhatIf(self.account, stocks=self.stocks, assumed=self.assumed)
+        question = WhatIf(self.account, stocks=self.stocks, assumed=self.assumed, draws=0)
         together = question.ask(self._typed(settings, chosen.moved))
         moves = self._moves(chosen, gains[1:], question)
         binding = binding_of(optimiser, chosen)

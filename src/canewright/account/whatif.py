@@ -18,6 +18,8 @@ from canewright.account.account import Account
 from canewright.account.cautions import sentences_of
 from canewright.engine.changes import Change, outside_own_limits, unit_of
 from canewright.engine.forecast import Difference, Forecast, Forecaster
+from canewright.engine.forecast_draws import DRAWS
+from canewright.engine.marginal import Told, regime
 from canewright.engine.model import Model
 from canewright.engine.points import Points
 from canewright.engine.responses import Response
@@ -76,6 +78,8 @@ class Answer:
         Responses that moved a figure and are only assumed.
     limits, cautions : list of str
         Limits of the factory file that the state after would break; what to mind.
+    told, told_after : Told
+        The regime that says what steam saved is worth, as found and after.
     """
 
     forecast: Forecast
@@ -86,6 +90,8 @@ class Answer:
     assumed: list[Response]
     limits: list[str]
     cautions: list[str]
+    told: Told
+    told_after: Told
 
 
 class WhatIf:
@@ -97,7 +103,7 @@ class WhatIf:
     asked : sequence of str
         Figures wanted besides those of the account: control figures, things sold or bought,
         readings (`point analysis`), quantities (`station.quantity`).
-    stocks, assumed
+    stocks, assumed, draws, seed
         See `Forecaster`.
 
     Raises
@@ -113,13 +119,20 @@ class WhatIf:
         *,
         stocks: Stocks = "settled",
         assumed: bool = True,
+        draws: int = DRAWS,
+        seed: int = 1,
     ) -> None:
         self.account = account
         self.model = account.estimate.model
         self._labels: dict[str, tuple[str, str, bool]] = {}
         self._asked = [self._known(name) for name in asked]
         self.forecaster = Forecaster(
-            account.estimate, self._expressions, stocks=stocks, assumed=assumed
+            account.estimate,
+            self._expressions,
+            stocks=stocks,
+            assumed=assumed,
+            draws=draws,
+            seed=seed,
         )
 
     def _known(self, name: str) -> str:
@@ -201,6 +214,8 @@ class WhatIf:
             list(dict.fromkeys(r for row in rows for r in row.values.assumed)),
             outside_own_limits(forecast.after.model, forecast.after.values),
             sentences_of(self._cautions(asked, forecast.without)),
+            regime(self.model, forecast.before.values),
+            regime(forecast.after.model, forecast.after.values),
         )
 
     def _setting(self, forecast: Forecast, change: Change) -> tuple[str, str, float, float]:
@@ -262,7 +277,7 @@ class WhatIf:
 
 def payload(answer: Answer, account: Account) -> dict[str, Any]:
     """The answer as plain data with stable keys, for `--json`."""
-    earned = answer.earned
+    earned, drawing = answer.earned, answer.forecast.drawing
     return {
         "factory": account.factory.name,
         "invented": account.factory.invented,
@@ -284,6 +299,10 @@ def payload(answer: Answer, account: Account) -> dict[str, Any]:
         "assumed": [response.name for response in answer.assumed],
         "limits": answer.limits,
         "cautions": answer.cautions,
+        "regime": answer.told_after.regime,
+        "regime_words": answer.told_after.sentence,
+        "regime_before": answer.told.regime,
+        "draws": None if drawing is None else vars(drawing),
         "seconds": answer.forecast.seconds,
     }
 

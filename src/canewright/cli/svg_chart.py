@@ -17,11 +17,16 @@ _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 
 @dataclass(frozen=True)
 class Curve:
-    """One line: its name, and its points; a point that is not a number breaks it."""
+    """One line: its name, and its points; a point that is not a number breaks it.
+
+    `low` and `high` are the ends of a band around it, where there is one.
+    """
 
     name: str
     across: Sequence[float]
     up: Sequence[float]
+    low: Sequence[float] = ()
+    high: Sequence[float] = ()
 
 
 def round_steps(low: float, high: float, about: int = 6) -> list[float]:
@@ -53,7 +58,8 @@ def line_chart(curves: Sequence[Curve], *, title: str, across: str, up: str, not
     points = [
         (x, y)
         for curve in curves
-        for x, y in zip(curve.across, curve.up, strict=True)
+        for heights in (curve.up, curve.low, curve.high)
+        for x, y in zip(curve.across, heights, strict=False)
         if math.isfinite(y)
     ]
     if not points:
@@ -92,6 +98,8 @@ def line_chart(curves: Sequence[Curve], *, title: str, across: str, up: str, not
     )
     parts.append(_text(LEFT, HEIGHT - 8, note, size=11))
     for number, curve in enumerate(curves):
+        parts += _band(curve, number, place)
+    for number, curve in enumerate(curves):
         parts += _curve(curve, number, place)
     return "\n".join([*parts, "</svg>", ""])
 
@@ -99,6 +107,29 @@ def line_chart(curves: Sequence[Curve], *, title: str, across: str, up: str, not
 def _widened(low: float, high: float, share: float) -> tuple[float, float]:
     room = share * (high - low) if high > low else max(abs(low) * 0.05, 0.5)
     return low - room, high + room
+
+
+def _band(curve: Curve, number: int, place: object) -> list[str]:
+    """The band around a curve, in a piece for each stretch without a gap."""
+    assert callable(place)
+    colour = COLOURS[number % len(COLOURS)]
+    runs: list[list[tuple[float, float, float]]] = [[]]
+    for x, low, high in zip(curve.across, curve.low, curve.high, strict=False):
+        if math.isfinite(low) and math.isfinite(high):
+            runs[-1].append((x, low, high))
+        else:
+            runs.append([])
+    parts = []
+    for run in runs:
+        if len(run) > 1:
+            edge = [place(x, high) for x, _, high in run]
+            edge += [place(x, low) for x, low, _ in reversed(run)]
+            path = " ".join(f"{x:.1f},{y:.1f}" for x, y in edge)
+            parts.append(
+                f'<polygon points="{path}" fill="{colour}" fill-opacity="0.12" stroke="{colour}" '
+                'stroke-opacity="0.5" stroke-dasharray="1 3"/>'
+            )
+    return parts
 
 
 def _curve(curve: Curve, number: int, place: object) -> list[str]:

@@ -17,11 +17,17 @@ from canewright.cli.problems import Refused
 from canewright.cli.svg_chart import Curve, line_chart
 from canewright.cli.tables import write_table
 from canewright.engine.changes import Change, limits, resolve, unit_of
+from canewright.engine.difference import Difference
+from canewright.engine.marginal import regime
 
 MOST = 2000
 """Points of a sweep; `canewright study` is for more."""
-BAR = 24
+WIDTHS = 3.92
+"""Standard deviations that an interval of 95 % spans."""
 _SPAN = re.compile(r"^\s*([^:]+):([^:]+):([^:]+?)\s*$")
+
+Point = dict[str, Difference] | str
+"""Every figure at a point of a sweep, or why the factory cannot run so."""
 
 
 def show(
@@ -54,31 +60,25 @@ def show(
         for zip_up in ([(n, v) for (n, _), v in zip(axes, p, strict=True)] for p in points)
     ]
     with printing.progress("Sweeping", count) as step:
-        found: list[Any] = []
+        found: list[Point] = []
         width = len(axes[-1][1])
         for first in range(0, count, width):
-            found += question.forecaster.states(sets[first : first + width], out)
+            found += question.forecaster.sweep(sets[first : first + width], out)
             step(width)
     wanted = list(figures) or _usual(question)
     names = [name for name in question.forecaster.names if not name.startswith(WORTH)]
-    place = {name: i for i, name in enumerate(question.forecaster.names)}
     heading = [name for name, _ in axes]
-    rows = [
-        [*point, *_cells(answer, [place[name] for name in names])]
-        for point, answer in zip(points, found, strict=True)
-    ]
+    for name in names:
+        heading += [name, f"{name} low", f"{name} high"]
+    rows = [[*point, *_cells(a, names)] for point, a in zip(points, found, strict=True)]
     for table in tables:
-        write_table(table, [*heading, *names, "failed"], rows)
-    series = {
-        name: [float("nan") if isinstance(a, str) else float(a[place[name]]) for a in found]
-        for name in wanted
-    }
+        write_table(table, [*heading, "failed"], rows)
     if chart is not None:
-        _draw(chart, question, axes, wanted[0], series[wanted[0]])
+        _draw(chart, question, axes, wanted[0], found)
     if as_json:
-        printing.write_json(_payload(question, axes, points, series, found))
+        printing.write_json(_payload(question, axes, points, wanted, found))
         return
-    _print(question, axes, points, wanted, series, found)
+    _print(question, axes, points, wanted, found)
 
 
 def _usual(question: WhatIf) -> list[str]:
@@ -87,10 +87,26 @@ def _usual(question: WhatIf) -> list[str]:
     return [name for name in usual if name in names] or names[:3]
 
 
-def _cells(answer: Any, places: list[int]) -> list[object]:
-    if isinstance(answer, str):
-        return [*([None] * len(places)), answer]
-    return [*(float(answer[i]) for i in places), ""]
+def _cells(answer: Point, names: Sequence[str]) -> list[object]:
+    cells: list[object] = []
+    for name in names:
+        cells += [value(answer, name), *ends(answer, name)]
+    return [*cells, answer if isinstance(answer, str) else ""]
+
+
+def value(answer: Point, name: str) -> float:
+    """A figure at a point; not a number where there is none."""
+    one = None if isinstance(answer, str) else answer.get(name)
+    return float("nan") if one is None else one.after
+
+
+def ends(answer: Point, name: str) -> tuple[float, float]:
+    """A figure at a point, 95 %: as found, with the interval of its change from there."""
+    one = None if isinstance(answer, str) else answer.get(name)
+    if one is None:
+        return float("nan"), float("nan")
+    low, high = one.interval
+    return one.before + low, one.before + high
 
 
 def axis(question: WhatIf, text: str) -> tuple[str, list[float]]:
@@ -125,8 +141,7 @@ def _print(
     axes: list[tuple[str, list[float]]],
     points: list[tuple[float, ...]],
     wanted: list[str],
-    series: dict[str, list[float]],
-    found: list[Any],
+    found: list[Point],
 ) -> None:
     screen = printing.console()
     printing.paragraph(screen, question.account.factory.name, style="bold")
@@ -135,32 +150,101 @@ def _print(
         printing.paragraph(screen, f"{name}: {values[0]:g} to {values[-1]:g} {unit}")
     first = wanted[0]
     label, unit = question.label(first)
-    known = [value for value in series[first] if np.isfinite(value)]
+    series = [value(answer, first) for answer in found]
+    known = [one for one in series if np.isfinite(one)]
     low, high = (min(known), max(known)) if known else (0.0, 0.0)
+    shown, bar = _fitting(screen.width, question, [name for name, _ in axes], wanted)
     columns = [
-        *(Column(name.rpartition(".")[2].replace("_", " "), "right") for name, _ in axes),
-        *(Column("\n".join(question.label(name)), "right", wrap=True) for name in wanted),
-        Column(f"{number(low)} to {number(high)}"),
+        *(_column(_short(name)) for name, _ in axes),
+        _column("\n".join(question.label(first))),
+        Column("at least", "right"),
+        Column("at most", "right"),
+        *(_column("\n".join(question.label(name))) for name in shown),
+        Column(""),
     ]
     rows = []
     for k, point in enumerate(points):
-        if isinstance(found[k], str):
-            rows.append((*(f"{v:g}" for v in point), *("" for _ in wanted), "cannot run"))
+        answer = found[k]
+        if isinstance(answer, str):
+            empty = ["" for _ in range(len(shown) + 3)]
+            rows.append((*(f"{v:g}" for v in point), *empty, "cannot run"))
             continue
-        share = (series[first][k] - low) / (high - low) if high > low else 1.0
-        bar = "#" * max(1, round(BAR * share))
-        rows.append((*(f"{v:g}" for v in point), *(number(series[n][k]) for n in wanted), bar))
+        share = (series[k] - low) / (high - low) if high > low else 1.0
+        line = "#" * max(1, round(bar * share))
+        rows.append(
+            (
+                *(f"{v:g}" for v in point),
+                _number(answer, first),
+                *_ends_in_words(answer, first),
+                *(_number(answer, name) for name in shown),
+                line,
+            )
+        )
     printing.table(screen, columns, rows)
-    reasons: dict[str, int] = {}
+    reasons: dict[str, list[str]] = {}
     for answer in found:
         if isinstance(answer, str):
-            reasons[answer] = reasons.get(answer, 0) + 1
-    for reason, times in list(reasons.items())[:5]:
-        printing.paragraph(screen, f"{times} x: {reason}")
+            reasons.setdefault(answer.partition(" would be")[0], []).append(answer)
+    for said in list(reasons.values())[:5]:
+        times = "" if len(said) == 1 else f" So or alike {len(said)} times."
+        printing.paragraph(screen, f"{said[0]}{times}")
     if known:
-        best = int(np.nanargmax(series[first]))
+        best = int(np.nanargmax(series))
         at = ", ".join(f"{n} = {v:g}" for (n, _), v in zip(axes, points[best], strict=True))
-        printing.paragraph(screen, f"{label} is largest, {number(high)} {unit}, at {at}.")
+        printing.paragraph(
+            screen, f"{label} is largest, {_number(found[best], first)} {unit}, at {at}."
+        )
+        way = "of first order; --draws 200 is surer and takes longer"
+        if question.forecaster.draws:
+            way = f"of {question.forecaster.draws} factories drawn from what the balance knows"
+        printing.paragraph(
+            screen,
+            f"At least and at most: {label}, 95 %, taking the factory as found for known: what is "
+            f"unsure is the change from there, {way}.",
+        )
+    told = regime(question.model, question.forecaster.before.values)
+    printing.paragraph(screen, f"As found: {told.sentence}")
+
+
+def _column(heading: str) -> Column:
+    return Column(heading, "right", wrap=True, narrowest=max(map(len, heading.split())))
+
+
+def _fitting(
+    width: int, question: WhatIf, axes: Sequence[str], wanted: Sequence[str]
+) -> tuple[list[str], int]:
+    """Figures that fit beside the first, and the length of the longest bar."""
+
+    def taken(words: str) -> int:
+        return max(9, *map(len, words.split())) + 2
+
+    room = width - 2 - 2 * 10 - 12
+    room -= sum(taken(_short(name)) for name in axes)
+    room -= taken(" ".join(question.label(wanted[0])))
+    shown = []
+    for name in wanted[1:]:
+        need = taken(" ".join(question.label(name)))
+        if room < need:
+            break
+        room -= need
+        shown.append(name)
+    return shown, 12 + min(room, 12)
+
+
+def _number(answer: Point, name: str) -> str:
+    low, high = ends(answer, name)
+    return number(value(answer, name), (high - low) / WIDTHS)
+
+
+def _ends_in_words(answer: Point, name: str) -> list[str]:
+    low, high = ends(answer, name)
+    if not high > low:
+        return ["", ""]
+    return [number(end, (high - low) / WIDTHS) for end in (low, high)]
+
+
+def _short(name: str) -> str:
+    return name.rpartition(".")[2].replace("_", " ")
 
 
 def _draw(
@@ -168,22 +252,27 @@ def _draw(
     question: WhatIf,
     axes: list[tuple[str, list[float]]],
     name: str,
-    series: list[float],
+    found: list[Point],
 ) -> None:
     label, unit = question.label(name)
     across, steps = axes[-1]
     curves = []
     others = axes[0][1] if len(axes) == 2 else [None]
-    for k, value in enumerate(others):
-        part = series[k * len(steps) : (k + 1) * len(steps)]
-        named = "" if value is None else f"{axes[0][0].rpartition('.')[2]} {value:g}"
-        curves.append(Curve(named.replace("_", " "), steps, part))
+    for k, other in enumerate(others):
+        part = found[k * len(steps) : (k + 1) * len(steps)]
+        named = "" if other is None else f"{other:g} {unit_of(question.model, axes[0][0])}"
+        low, high = zip(*(ends(answer, name) for answer in part), strict=True)
+        up = [value(answer, name) for answer in part]
+        curves.append(Curve(named, steps, up, low, high))
+    title = f"{label} by {_short(across)}"
+    if len(axes) == 2:
+        title += f", for {_short(axes[0][0])}"
     content = line_chart(
         curves,
-        title=f"{label} by {across.rpartition('.')[2].replace('_', ' ')}",
+        title=title,
         across=f"{across.replace('.', ', ').replace('_', ' ')}, {unit_of(question.model, across)}",
         up=f"{label}, {unit}",
-        note=question.account.factory.name,
+        note=f"{question.account.factory.name}. Shaded: 95 % of the change from what was found.",
     )
     from canewright.files.writing import write_whole
 
@@ -194,9 +283,10 @@ def _payload(
     question: WhatIf,
     axes: list[tuple[str, list[float]]],
     points: list[tuple[float, ...]],
-    series: dict[str, list[float]],
-    found: list[Any],
+    wanted: list[str],
+    found: list[Point],
 ) -> dict[str, Any]:
+    told = regime(question.model, question.forecaster.before.values)
     return {
         "factory": question.account.factory.name,
         "invented": question.account.factory.invented,
@@ -204,9 +294,13 @@ def _payload(
         "points": [
             {
                 "at": list(point),
-                "figures": {name: values[k] for name, values in series.items()},
-                "failed": found[k] if isinstance(found[k], str) else "",
+                "figures": {name: value(answer, name) for name in wanted},
+                "intervals": {name: list(ends(answer, name)) for name in wanted},
+                "failed": answer if isinstance(answer, str) else "",
             }
-            for k, point in enumerate(points)
+            for point, answer in zip(points, found, strict=True)
         ],
+        "draws": question.forecaster.draws,
+        "regime": told.regime,
+        "regime_words": told.sentence,
     }

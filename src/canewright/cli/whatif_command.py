@@ -58,6 +58,15 @@ def register(app: typer.Typer) -> None:
             Path | None,
             typer.Option("--chart", metavar="FILE.svg", help="Draw a sweep.", show_default=False),
         ] = None,
+        draws: Annotated[
+            int | None,
+            typer.Option(
+                "--draws",
+                min=0,
+                metavar="N",
+                help="Factories drawn for the intervals: 200, none in a sweep; 0 for first order.",
+            ),
+        ] = None,
         first_shift: Annotated[
             bool,
             typer.Option("--first-shift", help="Keep the stocks of now; not as they will settle."),
@@ -78,6 +87,7 @@ def register(app: typer.Typer) -> None:
         """
         from canewright.cli import printing, whatif_pages
         from canewright.cli.problems import Refused
+        from canewright.engine.forecast_draws import DRAWS, FEWEST
 
         if assumed:
             whatif_pages.show_assumed(factory, as_json=as_json)
@@ -92,8 +102,17 @@ def register(app: typer.Typer) -> None:
         for path, kind in ((csv, ".csv"), (xlsx, ".xlsx"), (chart, ".svg")):
             if path is not None and path.suffix.lower() != kind:
                 raise Refused(f"{path.name}: its name must end in {kind}.")
+        if draws is None:
+            draws = 0 if sweep else DRAWS
+        if 0 < draws < FEWEST:
+            raise Refused(f"--draws {draws}: an interval of 95 % needs {FEWEST} or more, or 0.")
         question = _question(
-            factory, readings, figures or [], first_shift=first_shift, assumed=not no_assumed
+            factory,
+            readings,
+            figures or [],
+            draws,
+            first_shift=first_shift,
+            assumed=not no_assumed,
         )
         if sweep:
             from canewright.cli import sweep_pages
@@ -114,7 +133,13 @@ def register(app: typer.Typer) -> None:
 
 
 def _question(
-    factory: Path, readings: Path, figures: list[str], *, first_shift: bool, assumed: bool
+    factory: Path,
+    readings: Path,
+    figures: list[str],
+    draws: int,
+    *,
+    first_shift: bool,
+    assumed: bool,
 ) -> WhatIf:
     from canewright.account.whatif import WhatIf
     from canewright.cli.balance_command import balanced
@@ -127,6 +152,7 @@ def _question(
             figures,
             stocks="as found" if first_shift else "settled",
             assumed=assumed,
+            draws=draws,
         )
     except LookupError as unknown:
         raise Refused(str(unknown.args[0])) from unknown

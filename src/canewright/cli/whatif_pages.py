@@ -9,13 +9,15 @@ from rich.console import Console
 from canewright.account.whatif import FIRST, Answer, Changed, WhatIf
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
-from canewright.engine.explain import COVERAGE
+from canewright.engine.forecast_draws import FEWEST, Drawing
 from canewright.engine.responses import Response, links, responses
 
 ALSO = 12
 """Chief figures printed beside those of money and those asked for."""
 MARK = "a"
 """Beside what an assumed response moves."""
+WIDTHS = 3.92
+"""Standard deviations that an interval of 95 % spans."""
 LEAST = 0.5
 """Money a day below which a change is not worth a line."""
 SURE = 1e-9
@@ -56,14 +58,18 @@ def _money(screen: Console, answer: Answer) -> None:
         printing.paragraph(screen, "Nothing can be said in money: the factory file has no prices.")
         return
     low, high = earned.interval
+    sd = (high - low) / WIDTHS
     way = "more" if earned.difference > 0 else "less"
     sure = "" if low * high > 0 else " The sign is not sure."
     printing.paragraph(
         screen,
-        f"It earns {number(abs(earned.difference), earned.sd)} a day {way} "
-        f"({number(low, earned.sd)} to {number(high, earned.sd)}, 95 %).{sure}",
+        f"It earns {number(abs(earned.difference), sd)} a day {way} "
+        f"({number(low, sd)} to {number(high, sd)}, 95 %).{sure}",
         style="bold",
     )
+    printing.paragraph(screen, answer.told_after.sentence)
+    if answer.told.regime != answer.told_after.regime:
+        printing.paragraph(screen, f"That is new. Before: {answer.told.sentence}")
 
 
 def _figures(screen: Console, answer: Answer) -> None:
@@ -94,27 +100,54 @@ def _worth(row: Changed) -> float:
 
 
 def _numbers(money: bool) -> list[Column]:
-    headings = ["before", "after", "change", "+/- 95 %", *(["money"] if money else [])]
+    headings = ["before", "after", "change", "at least", "at most", *(["money"] if money else [])]
     return [*(Column(heading, "right") for heading in headings), Column("")]
 
 
 def _row(row: Changed, money: bool) -> tuple[str, ...]:
     values = row.values
-    sd = values.sd if values.sd > SURE * max(abs(values.before), abs(values.after)) else 0.0
-    difference = number(values.difference, sd)
+    low, high = values.interval
+    sd = (high - low) / WIDTHS
+    sd = sd if sd > SURE * max(abs(values.before), abs(values.after)) else 0.0
     cells = [
         f"{row.label}, {row.unit}",
         number(values.before, sd),
         number(values.after, sd),
-        difference if difference.startswith("-") else f"+{difference}",
-        number(COVERAGE * sd, sd) if sd > 0 else "",
+        _signed(values.difference, sd),
+        *([_signed(low, sd), _signed(high, sd)] if sd > 0 else ["", ""]),
     ]
     if money and row.money is not None:
         cells.append(f"{row.money.difference:+,.0f}".replace(",", " "))
     return (*cells, MARK if values.assumed else "")
 
 
+def _signed(value: float, sd: float) -> str:
+    text = number(value, sd)
+    return text if text.startswith("-") else f"+{text}"
+
+
+def _drawn(drawing: Drawing | None) -> list[str]:
+    """How the intervals came about."""
+    if drawing is None:
+        return ["At least and at most: the change with 95 %, to first order; --draws 200 is surer."]
+    if drawing.counted < max(drawing.count / 2, FEWEST):
+        return [
+            f"Only {drawing.counted} of {drawing.count} drawn factories can run so: the readings "
+            "do not say enough of how it runs. At least and at most are of first order."
+        ]
+    told = [
+        f"At least and at most: the change with 95 %, of {drawing.counted} factories drawn from "
+        "what the balance knows."
+    ]
+    if drawing.failed_after:
+        share = 100 * drawing.failed_after / (drawing.count - drawing.failed_before)
+        told.append(f"Chance that the factory cannot run so: {max(share, 0.5):.1g} %.")
+    return told
+
+
 def _notes(screen: Console, answer: Answer) -> None:
+    for sentence in _drawn(answer.forecast.drawing):
+        printing.paragraph(screen, sentence)
     for sentence in answer.missing:
         printing.paragraph(screen, sentence)
     if answer.assumed:

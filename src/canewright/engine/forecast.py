@@ -5,7 +5,8 @@ factory as found: what was found determines it, since the equations hold. After 
 factory with the changes made. Both rest on the same settings and performance, so what is
 uncertain in both mostly cancels in their difference: with x what was found and F, G a figure
 before and after, var(G - F) = (G_x - F_x) V (G_x - F_x)', to first order, V being the
-posterior covariance. Responses that are only assumed add their own variance.
+posterior covariance. Responses that are only assumed add their own variance. Where draws are
+asked for, each interval is that of the draws instead: see `forecast_draws`.
 Source: [own_derivation].
 """
 
@@ -15,75 +16,23 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 
 from canewright.engine.bypass import without
 from canewright.engine.changes import Change, ChangeRefused, parse
-from canewright.engine.explain import COVERAGE
+from canewright.engine.difference import Difference as Difference
+from canewright.engine.difference import Forecast as Forecast
+from canewright.engine.difference import difference_of
 from canewright.engine.forecast_case import Asked, Case, Expressions, Found, Slopes, ask
+from canewright.engine.forecast_draws import Drawing, ForecastDraws
 from canewright.engine.model import Model, compile
 from canewright.engine.posterior import Influences
 from canewright.engine.reconcile import Estimate
-from canewright.engine.responses import Link, Response
 from canewright.engine.settled import CannotRun, Matrix, Stocks, Vector
 from canewright.engine.simulate import Simulator, Solved, SolveFailed, usually_fixed
 
-ASSUMED_FROM = 0.01
-"""Share of a difference that an assumed response must carry to be named beside it."""
 HALVINGS = 12
-
-
-@dataclass(frozen=True)
-class Difference:
-    """A figure before and after.
-
-    `sd` is that of the difference, `interval` its 95 %. `assumed` names the assumed
-    responses that move it; `prior_share` is the share of the variance of the difference that
-    priors and assumptions carry rather than readings.
-    """
-
-    name: str
-    before: float
-    after: float
-    sd: float
-    sd_before: float
-    sd_after: float
-    prior_share: float
-    assumed: tuple[Response, ...] = ()
-
-    @property
-    def difference(self) -> float:
-        """After less before, in the figure's unit."""
-        return self.after - self.before
-
-    @property
-    def interval(self) -> tuple[float, float]:
-        """95 % interval of the difference, of first order.
-
-        Measured against draws for more imbibition it covers 91 to 95 %: the return of
-        cush-cush has far tails that a first order does not see.
-        """
-        reach = COVERAGE * self.sd
-        return self.difference - reach, self.difference + reach
-
-
-@dataclass
-class Forecast:
-    """The factory before and after, and every figure asked for.
-
-    `moved` holds what the assumed responses did: position in the model after -> (before,
-    after). `seconds` is the time in the solver.
-    """
-
-    before: Solved
-    after: Solved
-    changes: tuple[Change, ...]
-    without: tuple[str, ...]
-    differences: dict[str, Difference]
-    moved: list[tuple[Link, float, float]]
-    seconds: float
 
 
 @dataclass
@@ -101,12 +50,18 @@ class Forecaster:
         did. See `settled`.
     assumed : bool
         Whether performance answers settings by the assumed responses.
+    draws : int
+        Factories drawn for the intervals; 0 for intervals of first order.
+    seed : int
+        Of the draws.
     """
 
     estimate: Estimate
     expressions: Expressions
     stocks: Stocks = "settled"
     assumed: bool = True
+    draws: int = 0
+    seed: int = 1
     before: Solved = field(init=False)
 
     def __post_init__(self) -> None:
@@ -150,18 +105,20 @@ class Forecaster:
         begun = time.perf_counter()
         after = self._solve(case, asked, changes)
         spent = time.perf_counter() - begun
-        differences = self._differences(case, asked, after)
+        differences, drawing = self._differences(case, asked, changes, after)
         return Forecast(
-            self.before, after, tuple(changes), tuple(out), differences, asked.moved, spent
+            self.before, after, tuple(changes), tuple(out), differences, asked.moved, spent, drawing
         )
 
-    def states(self, sweep: Sequence[Sequence[Change]], out: Sequence[str] = ()) -> list[Any]:
-        """Figures (an array in the order of `names`) for each of several sets of changes.
+    def sweep(
+        self, sweep: Sequence[Sequence[Change]], out: Sequence[str] = ()
+    ) -> list[dict[str, Difference] | str]:
+        """Every figure's difference for each of several sets of changes.
 
         Where the factory cannot run so, the sentence stands instead.
         """
         case = self._with(tuple(out))
-        found: list[Any] = []
+        found: list[dict[str, Difference] | str] = []
         start: Vector | None = None
         for changes in sweep:
             try:
@@ -171,7 +128,7 @@ class Forecaster:
                 found.append(str(failure))
                 continue
             start = after.values
-            found.append(case.values(after, self._relations))
+            found.append(self._differences(case, asked, changes, after)[0])
         return found
 
     @property
@@ -319,7 +276,21 @@ class Forecaster:
         usable = np.where(good[:, None], direction, 0.0)
         return slopes, direction, self.estimate.posterior.influences_of(usable)
 
-    def _differences(self, case: Case, asked: Asked, after: Solved) -> dict[str, Difference]:
+    @cached_property
+    def _draws(self) -> ForecastDraws:
+        return ForecastDraws(
+            self.estimate,
+            self._base,
+            self._found,
+            self.before,
+            self._relations,
+            self.draws,
+            self.seed,
+        )
+
+    def _differences(
+        self, case: Case, asked: Asked, changes: Sequence[Change], after: Solved
+    ) -> tuple[dict[str, Difference], Drawing | None]:
         first, ours, sure = self._before
         second = case.slopes(after, self._relations)
         theirs = self._direction(case, second, asked.by_held)
@@ -335,44 +306,19 @@ class Forecaster:
         known = self.estimate.posterior.influences_of(
             np.vstack([theirs[then] - ours[before], theirs[then]])
         )
+        spans, drawing = (
+            self._draws.spans(case, asked, changes, after) if self.draws else ({}, None)
+        )
         found = {}
         for number, (name, i, k) in enumerate(usable):
             moves = {r: float(second.by_held[k] @ own) for r, own in asked.by_slope.items()}
-            found[name] = _difference(
+            found[name] = difference_of(
                 name,
                 float(first.values[i]),
                 float(second.values[k]),
                 known[number],
                 (sure[i].sd, known[number + len(usable)].variance),
                 moves,
+                spans.get(name),
             )
-        return found
-
-
-def _difference(
-    name: str,
-    before: float,
-    after: float,
-    spread: Influences,
-    alone: tuple[float, float],
-    moves: dict[Response, float],
-) -> Difference:
-    """A figure's difference: what it inherits from the balance, what is assumed beside that."""
-    extra = sum((slope * response.sd) ** 2 for response, slope in moves.items())
-    total = spread.variance + extra
-    from_priors = spread.variance * spread.prior_share + extra
-    least = max(ASSUMED_FROM * abs(after - before), 1e-12)
-    return Difference(
-        name=name,
-        before=before,
-        after=after,
-        sd=float(np.sqrt(total)),
-        sd_before=alone[0],
-        sd_after=float(np.sqrt(alone[1] + extra)),
-        prior_share=float(from_priors / total) if total > 0 else 0.0,
-        assumed=tuple(
-            response
-            for response, slope in moves.items()
-            if abs(slope) * max(abs(response.slope), response.sd) > least
-        ),
-    )
+        return found, drawing

@@ -71,6 +71,12 @@ class Case:
         """Figures at a solved point."""
         return np.array(self._figures(at.values, at.parameters, relations)).ravel()
 
+    def many(self, values: Matrix, sizes: Vector, relations: Matrix) -> Matrix:
+        """Figures (draws, figures) at many points (draws, n), each with its relations."""
+        given = np.tile(sizes, (len(values), 1)).T
+        found = self._figures.map(len(values))(values.T, given, relations.T)
+        return np.array(casadi.densify(found)).T
+
     def slopes(self, at: Solved, relations: Vector) -> Slopes:
         """Figures at a solved point with their derivatives, all that is free following."""
         own, direct = self._gradients(at.values, at.parameters, relations)
