@@ -11,7 +11,7 @@ import time
 
 import numpy as np
 
-from canewright.account.season import season_periods
+from canewright.account.season_periods import season_periods
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.plan import planned
 from canewright.demo.season import Season, as_measurements

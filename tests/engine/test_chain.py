@@ -87,6 +87,19 @@ def test_what_stayed_in_stock_is_the_difference_of_its_ends(run):
     assert total == pytest.approx(stayed + more, abs=1.0)
 
 
+def test_a_period_whose_first_shift_is_missing_begins_with_the_stock_of_the_next(measured):
+    chain = chained_factory.chain((Period("season", 0, SHIFTS - 1, kept_until=SHIFTS),))
+    state = chain.begin()
+    chain.pass_over(state)
+    state, (result, *_), _ = chain.run(measured[1:2], state)
+    place = state.blocks[0].rows[chain.amounts.places["molasses at first"]]
+    opening = result.point[chain.reconciler.model.position("final molasses tank opening.sucrose")]
+    assert opening > 1
+    # The total is that of the last step by its derivatives, the point where the steps ended.
+    assert state.totals.mean[place] == pytest.approx(opening, rel=1e-3)
+    assert (state.blocks[0].since, state.blocks[0].shifts) == (1, 1)
+
+
 def test_the_ledger_to_date_closes(run):
     chain, state, _, _ = run
     mean = state.totals.mean[state.blocks[0].rows]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from pathlib import Path
 
@@ -45,17 +46,19 @@ class Keeper:
         files: SeasonFiles,
         reconciler: Reconciler,
         freed: tuple[Freed, ...],
+        added_up: tuple[Iterable[str], Iterable[str]],
         place: Path,
         *,
         wanted: bool,
     ) -> Keeper:
-        """Keeper of one run."""
+        """Keeper of one run; `added_up` are the names of amounts, and kinds of whole periods."""
         described = [
             __version__,
             hashlib.sha256(Path(factory_path).read_bytes()).hexdigest(),
             [channel.name for channel in reconciler.channels],
             [list(pair) for pair in reconciler.shared],
             [asdict(item) for item in freed],
+            *map(sorted, added_up),
         ]
         key = hashlib.sha256(json.dumps(described).encode()).hexdigest()
         inside = place if place.is_dir() else place.parent
@@ -83,7 +86,10 @@ class Keeper:
         """
         if not self.wanted or (count % EVERY and count != len(self.prints)):
             return
-        content = keeping.written([state, results, watch, list(chain.freed), chain.running.closed])
+        running = chain.running
+        content = keeping.written(
+            [state, results, watch, list(chain.freed), running.closed, running.ended]
+        )
         path = self._path(count)
         try:
             self.folder.mkdir(exist_ok=True)
@@ -104,11 +110,11 @@ class Keeper:
             if not path.exists():
                 continue
             try:
-                state, results, seen, freed, closed = keeping.read(path.read_bytes())
+                state, results, seen, freed, closed, ended = keeping.read(path.read_bytes())
             except ValueError:
                 continue
             watch.calls, watch.aside, watch.starts = seen.calls, seen.aside, seen.starts
             chain.freed = tuple(freed)
-            chain.running.closed = list(closed)
+            chain.running.closed, chain.running.ended = list(closed), list(ended)
             return state, results, count
         return None, [], 0

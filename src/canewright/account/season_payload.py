@@ -7,9 +7,9 @@ from typing import Any
 
 from canewright import __version__
 from canewright.account.season import SeasonAccount
+from canewright.account.season_periods import CALENDAR, PeriodRow
 from canewright.engine.carried import BIAS_DRIFT, LEVEL_SHARE, PARAMETER_DRIFT, RELATION_DRIFT
 from canewright.engine.explain import COVERAGE
-from canewright.engine.periods import KINDS
 from canewright.figures.to_date import PeriodFigure
 
 
@@ -42,17 +42,7 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
         + [{"file": name, "sentences": [why]} for name, why in account.skipped],
         "to_date": {f.name: _figure(f) for f in account.figures},
         "ledgers": {
-            name: [
-                {
-                    "side": side,
-                    "row": row,
-                    "unit": ledger.unit,
-                    "amount": amount,
-                    "half_width_95": COVERAGE * sd,
-                    "percent_of_base": share,
-                }
-                for side, row, amount, sd, share in account.ledger(name)
-            ]
+            name: _rows(ledger.unit, account.ledger(name))
             for name, ledger in account.ledgers.items()
         },
         "undetermined_to_date": [
@@ -73,7 +63,17 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
                 period.name: {f.name: _figure(f) for f in figures}
                 for period, figures in account.periods(kind)
             }
-            for kind in KINDS[:-1]
+            for kind in CALENDAR
+        },
+        "period_ledgers": {
+            kind: {
+                standing.period.name: {
+                    name: _rows(account.ledgers[name].unit, rows)
+                    for name, rows in standing.ledgers.items()
+                }
+                for standing in account.standings(kind)
+            }
+            for kind in CALENDAR
         },
         "gamma_per_degree_of_freedom": account.gamma_per_degree,
         "time": None if time is None else asdict(time),
@@ -92,5 +92,23 @@ def _figure(figure: PeriodFigure) -> dict[str, Any]:
         "unit": figure.unit,
         "value": figure.value,
         "half_width_95": COVERAGE * figure.sd,
+        "determined": figure.determined,
+        "prior_share": figure.prior_share,
         "weighting": figure.rule,
     }
+
+
+def _rows(unit: str, rows: list[PeriodRow]) -> list[dict[str, Any]]:
+    return [
+        {
+            "side": row.side,
+            "row": row.name,
+            "unit": unit,
+            "amount": row.amount,
+            "half_width_95": COVERAGE * row.sd,
+            "percent_of_base": row.share,
+            "determined": row.determined,
+            "prior_share": row.prior_share,
+        }
+        for row in rows
+    ]

@@ -11,10 +11,12 @@ from pathlib import Path
 from typing import Any
 
 from canewright.account.season import SeasonAccount
+from canewright.account.season_periods import CALENDAR, Standing
 from canewright.engine.explain import COVERAGE
-from canewright.engine.periods import KINDS
+from canewright.figures.to_date import PeriodFigure
 from canewright.files.writing import write_whole
 
+BY_SHIFT = "figures by shift"
 Cell = str | float | int | datetime | None
 
 
@@ -31,19 +33,37 @@ def tables(account: SeasonAccount) -> list[SeasonTable]:
     """Every table of a season."""
     return [
         SeasonTable(
-            "figures by shift",
+            BY_SHIFT,
             ("shift", "name", "start", "hours", "figure", "unit", "value", "half_width_95"),
             tuple(_by_shift(account)),
         ),
         SeasonTable(
             "figures by period",
-            ("kind", "period", "figure", "unit", "value", "half_width_95", "weighting"),
+            (
+                "kind", "period", "figure", "unit", "value", "half_width_95", "determined",
+                "prior_share", "weighting",
+            ),
             tuple(_by_period(account)),
         ),
         SeasonTable(
             "ledgers to date",
-            ("ledger", "side", "row", "unit", "amount", "half_width_95", "percent_of_base"),
-            tuple(_ledgers(account)),
+            (
+                "ledger", "side", "row", "unit", "amount", "half_width_95", "percent_of_base",
+                "determined", "prior_share",
+            ),
+            tuple(row[2:] for row in _ledgers(account, [account.season])),
+        ),
+        SeasonTable(
+            "ledgers by period",
+            (
+                "kind", "period", "ledger", "side", "row", "unit", "amount", "half_width_95",
+                "percent_of_base", "determined", "prior_share",
+            ),
+            tuple(
+                row
+                for kind in CALENDAR
+                for row in _ledgers(account, account.standings(kind))
+            ),
         ),
         SeasonTable(
             "instruments by shift",
@@ -87,18 +107,27 @@ def _by_shift(account: SeasonAccount) -> Iterator[tuple[Cell, ...]]:
 
 
 def _by_period(account: SeasonAccount) -> Iterator[tuple[Cell, ...]]:
-    for kind in KINDS[:-1]:
+    for kind in CALENDAR:
         for period, figures in account.periods(kind):
             for f in figures:
-                yield kind, period.name, f.name, f.unit, f.value, COVERAGE * f.sd, f.rule
+                yield kind, period.name, *_figure(f)
     for f in account.figures:
-        yield "season", "to date", f.name, f.unit, f.value, COVERAGE * f.sd, f.rule
+        yield "season", "to date", *_figure(f)
 
 
-def _ledgers(account: SeasonAccount) -> Iterator[tuple[Cell, ...]]:
-    for name, ledger in account.ledgers.items():
-        for side, row, amount, sd, share in account.ledger(name):
-            yield name, side, row, ledger.unit, amount, COVERAGE * sd, share
+def _figure(f: PeriodFigure) -> tuple[Cell, ...]:
+    said = str(f.determined).lower()
+    return f.name, f.unit, f.value, COVERAGE * f.sd, said, f.prior_share, f.rule
+
+
+def _ledgers(account: SeasonAccount, standings: Sequence[Standing]) -> Iterator[tuple[Cell, ...]]:
+    for standing in standings:
+        for name, rows in standing.ledgers.items():
+            unit = account.ledgers[name].unit
+            for row in rows:
+                said = str(row.determined).lower()
+                numbers = row.amount, COVERAGE * row.sd, row.share, said, row.prior_share
+                yield standing.kind, standing.period.name, name, row.side, row.name, unit, *numbers
 
 
 def _instruments(account: SeasonAccount) -> Iterator[tuple[Cell, ...]]:

@@ -182,12 +182,12 @@ def _ledger(screen: Console, account: SeasonAccount, *, everything: bool) -> Non
         printing.paragraph(screen, ledger.covers, indent=2)
         rows = [
             (
-                row if side == "out" else f"{row} (in)",
-                number(amount, sd),
-                number(COVERAGE * sd, sd),
-                f"{share:.2f}",
+                row.name if row.side == "out" else f"{row.name} (in)",
+                *_numbers(row.amount, row.sd, determined=row.determined),
+                f"{row.share:.2f}" if row.determined else "",
             )
-            for side, row, amount, sd, share in account.ledger(name)
+            for row in account.ledger(name)
+            if row.amount or row.sd
         ]
         columns = [
             Column("", wrap=True),
@@ -196,6 +196,13 @@ def _ledger(screen: Console, account: SeasonAccount, *, everything: bool) -> Non
             Column(f"% of {ledger.base_name}", "right"),
         ]
         printing.table(screen, columns, rows)
+
+
+def _numbers(value: float, sd: float, *, determined: bool) -> tuple[str, str]:
+    """A value and half its interval, unless priors carry more of it than readings do."""
+    if not determined:
+        return "not determined", ""
+    return number(value, sd), number(COVERAGE * sd, sd)
 
 
 def _calls(screen: Console, account: SeasonAccount) -> None:
@@ -268,8 +275,7 @@ def _figures(screen: Console, account: SeasonAccount, *, everything: bool) -> No
         rows.append(
             (
                 figure.label,
-                number(figure.value, figure.sd),
-                number(COVERAGE * figure.sd, figure.sd),
+                *_numbers(figure.value, figure.sd, determined=figure.determined),
                 figure.unit,
                 figure.rule.split(" over ")[0],
             )

@@ -313,6 +313,15 @@ class Chain:
         both = sparse.vstack([lead, more], format="csc")
         return figures, amounts, balanced.local.through(both)
 
+    def gradient(self, state: ChainState) -> Matrix:
+        """Derivatives of the amounts of the last shift by its inputs."""
+        if state.point is None:
+            raise ValueError("No shift was balanced yet.")
+        local = state.local or self._local(state.point, state.hours)
+        parameters = self.reconciler.parameters(state.hours)
+        _values, lead = self.amounts.at(state.point, parameters)
+        return local.through(lead)
+
     def _by_itself(self, balanced: Balanced, mean: Vector, told: Said) -> tuple[Vector, Matrix]:
         """Headline amounts of a shift without the shifts before it, and their covariance.
 

@@ -43,6 +43,9 @@ class Period:
         Last shift until which its totals are carried on after its end, to be corrected by
         what comes after and compared with other periods. Then they are put down for the
         smoother.
+    whole_until : int
+        Of a headline period: last shift until which all its amounts are added up all the same.
+        Then what they make is told, and only the headline ones are carried on.
     """
 
     name: str
@@ -50,6 +53,7 @@ class Period:
     last: int
     headline: bool = False
     kept_until: int = -1
+    whole_until: int = -1
 
 
 @dataclass(frozen=True)
@@ -108,11 +112,17 @@ class ShiftResult:
 
 @dataclass
 class Block:
-    """Totals of one period: the rows they take among all totals."""
+    """Totals of one period: the rows they take among all totals.
+
+    `since` is the shift that was added first: later than the period's first where that one
+    could not be balanced. `shifts` is how many were added.
+    """
 
     period: Period
     amounts: np.ndarray
     rows: np.ndarray
+    since: int
+    shifts: int = 0
 
 
 @dataclass
@@ -122,6 +132,30 @@ class ClosedPeriod:
     period: Period
     amounts: np.ndarray
     totals: Totals
+
+
+@dataclass
+class EndedPeriod:
+    """What all amounts of a period made when it ended.
+
+    Attributes
+    ----------
+    shifts : int
+        How many were added up.
+    totals, totals_sd, totals_prior_share : array (q)
+        Of each amount, in their order.
+    figures, figures_sd, figures_prior_share : array (m)
+        Of each figure, in their order.
+    """
+
+    period: Period
+    shifts: int
+    totals: Vector
+    totals_sd: Vector
+    totals_prior_share: Vector
+    figures: Vector
+    figures_sd: Vector
+    figures_prior_share: Vector
 
 
 @dataclass

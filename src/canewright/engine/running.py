@@ -1,14 +1,26 @@
-"""Running totals of the periods that are open, corrected by every shift and added to."""
+"""Running totals of the periods that are open, corrected by every shift and added to.
+
+The covariance of totals is kept within each period; between totals of different periods it is
+not, and stands as zero.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 import numpy as np
 
 from canewright.engine.amounts import Amounts
 from canewright.engine.carried import Carried
-from canewright.engine.chain_parts import Block, ChainState, ClosedPeriod, Period, Said
+from canewright.engine.chain_parts import (
+    Block,
+    ChainState,
+    ClosedPeriod,
+    EndedPeriod,
+    Period,
+    Said,
+)
 from canewright.engine.filter import Totals, even
 from canewright.engine.kkt import Matrix
 
@@ -27,6 +39,13 @@ class Running:
     ----------
     closed : list of ClosedPeriod
         Periods that ended and were put down for the smoother.
+    ended : list of EndedPeriod
+        What `tell` made of periods whose amounts were all added up, when they ended.
+    tell : callable, optional
+        Given a block, its totals and the derivatives of a shift's amounts by its inputs, what
+        is to be kept of them.
+    gradient : array (q, n)
+        Derivatives of the amounts of the last shift by its inputs.
     """
 
     def __init__(self, carried: Carried, amounts: Amounts, periods: Sequence[Period]) -> None:
@@ -34,10 +53,14 @@ class Running:
         self.amounts = amounts
         self.periods = tuple(periods)
         self.closed: list[ClosedPeriod] = []
+        self.ended: list[EndedPeriod] = []
+        self.tell: Callable[[Block, Totals, Matrix], EndedPeriod] | None = None
+        self.gradient: Matrix | None = None
+        self._rules = np.array([amount.rule for amount in amounts.amounts])
 
     def opened(self, state: ChainState, totals: Totals) -> tuple[list[Block], Totals]:
         """Blocks with those of the periods that begin here."""
-        blocks = list(state.blocks)
+        blocks = [replace(block) for block in state.blocks]
         for period in self.periods:
             begun = [
                 k
@@ -45,87 +68,88 @@ class Running:
                 if (block.period.name, block.period.first) == (period.name, period.first)
             ]
             for k in begun:  # it may go on longer than was known when it began
-                blocks[k] = Block(period, blocks[k].amounts, blocks[k].rows)
+                blocks[k] = replace(blocks[k], period=period)
             if begun or not period.first <= state.number <= period.last:
                 continue
-            chosen = self.amounts.chosen(period.headline)
+            chosen = self.amounts.chosen(period.headline and period.whole_until < state.number)
             rows = totals.size + np.arange(chosen.size)
             totals = totals.grown(chosen.size)
-            blocks.append(Block(period, chosen, rows))
+            blocks.append(Block(period, chosen, rows, state.number))
         return blocks, totals
 
     def added(self, totals: Totals, blocks: list[Block], number: int, said: Said) -> Totals:
         """Correct the totals by what the shift says, and add the shift to them."""
-        stock = self.carried.is_stock
+        stock, closings = self.carried.is_stock, said.follow.shape[0]
+        self.gradient = said.gradient
         pull = said.update.gain(totals.cross)
         totals.mean += totals.cross @ said.weights
-        totals.covariance -= pull @ pull.T
-        with_inputs = totals.cross - pull @ said.gain_inputs.T
+        # Covariance of the totals with the closing stocks and with the amounts of the shift.
+        sought = np.vstack([said.follow, said.gradient]).T
+        beside = totals.cross @ sought - pull @ (said.gain_inputs.T @ sought)
         cross = totals.cross - pull @ said.gain.T
-        rows, chosen = self._rows(totals, blocks, number, with_inputs, cross)
-        lead = said.gradient
-        cross[:, stock] = with_inputs @ said.follow.T
-        if rows.size:
-            used = np.unique(chosen)
-            place = np.searchsorted(used, chosen)
-            lead = lead[used]
-            lead_inputs = lead @ said.of_inputs
-            own = lead_inputs @ lead.T
-            own_cross = lead @ said.inputs_carried
-            own_cross[:, stock] = lead_inputs @ said.follow.T
-            beside = with_inputs @ lead.T
-            totals.mean[rows] += said.amounts[chosen]
-            # Every total against every amount of the shift, then the amounts' own covariance.
-            beside[rows] += 0.5 * own[place]
-            totals.covariance[rows] += beside.T[place]
-            totals.covariance[:, rows] += beside[:, place]
-            cross[rows] += own_cross[place]
+        cross[:, stock] = beside[:, :closings]
+        lead_inputs = said.gradient @ said.of_inputs
+        own = lead_inputs @ said.gradient.T
+        own_cross = said.gradient @ said.inputs_carried
+        own_cross[:, stock] = lead_inputs @ said.follow.T
+        for block in blocks:
+            whole = _slice(block.rows)
+            covariance = totals.covariance[whole, whole]
+            covariance -= pull[whole] @ pull[whole].T
+            if block.period.first <= number <= block.period.last:
+                block.shifts += 1
+                with_shift = beside[whole, closings:][:, block.amounts]
+                rules = self._rules[block.amounts]
+                last = rules == "last"
+                for part in (covariance, covariance.T, totals.mean[whole], cross[whole]):
+                    part[last] = 0.0
+                with_shift[last] = 0.0
+                taken = (rules != "first") | (number == block.since)
+                chosen = block.amounts[taken]
+                totals.mean[whole][taken] += said.amounts[chosen]
+                with_shift[taken] += 0.5 * own[np.ix_(chosen, block.amounts)]
+                with_shift[:, ~taken] = 0.0
+                covariance += with_shift + with_shift.T
+                cross[whole][taken] += own_cross[chosen]
+            covariance[:] = even(covariance)
         totals.cross = cross
-        totals.covariance = even(totals.covariance)
         return totals
 
-    def _rows(
-        self,
-        totals: Totals,
-        blocks: list[Block],
-        number: int,
-        with_inputs: Matrix,
-        cross: Matrix,
-    ) -> tuple[np.ndarray, np.ndarray]:
-        """Rows of the totals that this shift is added to, and which amounts go there."""
-        rows, chosen = [np.zeros(0, int)], [np.zeros(0, int)]
-        for block in blocks:
-            if not block.period.first <= number <= block.period.last:
-                continue
-            rules = np.array([self.amounts.amounts[i].rule for i in block.amounts])
-            last = block.rows[rules == "last"]
-            totals.forget(last)
-            with_inputs[last] = 0.0
-            cross[last] = 0.0
-            taken = (rules != "first") | (number == block.period.first)
-            rows.append(block.rows[taken])
-            chosen.append(block.amounts[taken])
-        return np.concatenate(rows), np.concatenate(chosen)
-
     def close(self, state: ChainState) -> None:
-        """Put down the periods that ended and are not carried on."""
-        ended = [
-            block
-            for block in state.blocks
-            if max(block.period.last, block.period.kept_until) < state.number
-        ]
-        if not ended:
+        """Tell of the periods that ended; put down those that are not carried on."""
+        blocks, kept = [], [np.zeros(0, int)]
+        changed = False
+        for block in state.blocks:
+            if self._is_whole(block) and block.period.whole_until < state.number:
+                if self.tell is not None and self.gradient is not None:
+                    totals = state.totals.kept(block.rows)
+                    self.ended.append(self.tell(block, totals, self.gradient))
+                chosen = self.amounts.chosen(headline=True)
+                rows = block.rows[np.searchsorted(block.amounts, chosen)]
+                block, changed = replace(block, amounts=chosen, rows=rows), True
+            if max(block.period.last, block.period.kept_until) < state.number:
+                totals = state.totals.kept(block.rows)
+                self.closed.append(ClosedPeriod(block.period, block.amounts, totals))
+                changed = True
+                continue
+            blocks.append(block)
+            kept.append(block.rows)
+        if not changed:
             return
-        gone = np.concatenate([block.rows for block in ended])
-        for block in ended:
-            self.closed.append(
-                ClosedPeriod(block.period, block.amounts, state.totals.kept(block.rows))
-            )
-        left = np.setdiff1d(np.arange(state.totals.size), gone)
+        left = np.concatenate(kept)
         state.totals = state.totals.kept(left)
-        renumber = {int(row): i for i, row in enumerate(left)}
+        ends = np.cumsum([rows.size for rows in kept[1:]], dtype=int)
         state.blocks = [
-            Block(b.period, b.amounts, np.array([renumber[int(r)] for r in b.rows], dtype=int))
-            for b in state.blocks
-            if b not in ended
+            replace(block, rows=np.arange(end - block.rows.size, end))
+            for block, end in zip(blocks, ends, strict=True)
         ]
+
+    def _is_whole(self, block: Block) -> bool:
+        """Whether all amounts of a headline period are still added up."""
+        headline = self.amounts.chosen(headline=True).size
+        return block.period.headline and block.amounts.size > headline
+
+
+def _slice(rows: np.ndarray) -> slice:
+    """Rows of one block, which stand together."""
+    return slice(int(rows[0]), int(rows[-1]) + 1) if rows.size else slice(0, 0)

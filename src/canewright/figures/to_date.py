@@ -15,9 +15,11 @@ from typing import Any
 import casadi
 import numpy as np
 
-from canewright.engine.amounts import Amount
+from canewright.engine.amounts import Amount, Rule
+from canewright.engine.influences import DETERMINED_UP_TO
 from canewright.engine.kkt import Matrix
 from canewright.engine.nominal import stocks
+from canewright.engine.prior_spread import PriorSpread
 from canewright.engine.reconcile import Reconciler
 from canewright.engine.solution import Vector
 from canewright.figures.boiling_house_figures import all_sugar
@@ -31,6 +33,9 @@ RULES = {
     "mean": "mean over the hours",
 }
 HEADLINE_LEDGER = "sucrose"
+DRAWN, SPREAD, SAME = 4, 0.2, 1e-12
+"""Points drawn to see which variables enter figures alike, how far from the usual one, and the
+difference of two derivatives, of the largest, that is rounding; our choice."""
 CHIEF = ("cane", "sucrose in mixed juice", "sucrose in sugar")
 """Amounts by which periods are compared."""
 
@@ -40,7 +45,8 @@ class PeriodFigure:
     """A figure of a period.
 
     `rule` says how shifts make a period. `gradient` holds the derivatives with respect to the
-    totals it was made from.
+    totals it was made from. `prior_share` is the share of what is known of it that priors alone
+    would give, nan where nobody asked.
     """
 
     name: str
@@ -50,6 +56,12 @@ class PeriodFigure:
     sd: float
     rule: str
     gradient: Vector
+    prior_share: float = float("nan")
+
+    @property
+    def determined(self) -> bool:
+        """Whether readings bring more of what is known of it than priors do."""
+        return bool(np.isfinite(self.sd)) and not self.prior_share > DETERMINED_UP_TO
 
 
 class PeriodFigures:
@@ -65,7 +77,8 @@ class PeriodFigures:
     Attributes
     ----------
     amounts : list of Amount
-        To be added up by a chain.
+        To be added up by a chain. Variables that enter every figure alike (the components of a
+        stream of which only the flow counts) are added up together.
     """
 
     def __init__(
@@ -116,24 +129,23 @@ class PeriodFigures:
         model, variables = self.reconciler.model, self.reconciler.variables
         loss = self._losses()
         expressions = [casadi.SX(f.expression) for n, f in self.figures.items() if n not in loss]
-        pattern = casadi.jacobian(casadi.vertcat(*expressions), variables).sparsity()
-        used = sorted(set(pattern.get_triplet()[1]))
-        ends: dict[int, str] = {}
+        ends: dict[int, Rule] = {}
         for stock in stocks(model):
             for component in model.states[stock.opening].components:
                 ends[model.position(f"{stock.opening}.{component}")] = "first"
                 ends[model.position(f"{stock.closing}.{component}")] = "last"
         hours = hours_of(model)
-        self._used: dict[int, str] = {}
-        for place in used:
-            name = f"{self.reconciler.problem.variable_names[place]} over the hours"
-            self._used[place] = name
-            symbol = variables[place]
-            if place in ends:
-                rule: Any = ends[place]
-                self.amounts.append(Amount(name, "t", symbol, rule))
+        names = self.reconciler.problem.variable_names
+        self._used: dict[str, list[int]] = {}
+        for group in alike(self.reconciler, casadi.vertcat(*expressions), ends):
+            first = group[0]
+            name = " + ".join(names[place] for place in group) + " over the hours"
+            self._used[name] = group
+            whole = sum(variables[place] for place in group[1:]) + variables[first]
+            if first in ends:
+                self.amounts.append(Amount(name, "t", whole, ends[first]))
             else:
-                self.amounts.append(Amount(name, "", hours * symbol))
+                self.amounts.append(Amount(name, "", hours * whole))
 
     def _losses(self) -> dict[str, str]:
         """Figures of losses -> name of the amount they are a percentage of the base of."""
@@ -154,7 +166,14 @@ class PeriodFigures:
                 found[f"loss_{slug(row.name)}"] = own
         return {name: amount for name, amount in found.items() if name in self.figures}
 
-    def of(self, names: tuple[str, ...], mean: Vector, covariance: Matrix) -> list[PeriodFigure]:
+    def of(
+        self,
+        names: tuple[str, ...],
+        mean: Vector,
+        covariance: Matrix,
+        prior: PriorSpread | None = None,
+        chosen: np.ndarray | None = None,
+    ) -> list[PeriodFigure]:
         """Figures of a period that can be made from these totals.
 
         Parameters
@@ -163,22 +182,29 @@ class PeriodFigures:
             Of the amounts, in the order of the totals: all of them, or the headline ones.
         mean, covariance : array
             Of the totals.
+        prior : PriorSpread, optional
+            Says what priors alone would give.
+        chosen : array of int, optional
+            Places of the totals among all amounts; all of them when left out.
         """
         kinds, function = self._function(names)
         values, gradients = (np.array(part) for part in function(mean))
+        values = values.ravel()
+        usable = np.isfinite(values) & np.isfinite(gradients).all(axis=1)
+        safe = np.where(usable[:, None], gradients, 0.0)
+        variances = np.maximum(((safe @ covariance) * safe).sum(axis=1), 0.0)
+        nothing = np.full(values.size, np.nan)
+        shares = nothing if prior is None else prior.share(safe, variances, chosen)
+        sd = np.where(usable, np.sqrt(variances), np.nan)
         found = []
-        for (name, label, unit, rule), value, gradient in zip(
-            kinds, values.ravel(), gradients, strict=True
-        ):
-            usable = np.isfinite(value) and np.isfinite(gradient).all()
-            variance = float(gradient @ covariance @ gradient) if usable else float("nan")
-            found.append(
-                PeriodFigure(
-                    name, label, unit, float(value), float(np.sqrt(max(variance, 0.0))), rule,
-                    gradient,
-                )
-            )  # fmt: skip
+        for place, (name, label, unit, rule) in enumerate(kinds):
+            value, own, share = (float(part[place]) for part in (values, sd, shares))
+            found.append(PeriodFigure(name, label, unit, value, own, rule, gradients[place], share))
         return found
+
+    def declared(self, names: tuple[str, ...]) -> list[tuple[str, str, str, str]]:
+        """Name, label, unit and rule of the figures that `of` makes of these totals."""
+        return self._function(names)[0]
 
     def _function(self, names: tuple[str, ...]) -> tuple[list[tuple[str, str, str, str]], Any]:
         if names in self._compiled:
@@ -189,13 +215,15 @@ class PeriodFigures:
         model, variables = self.reconciler.model, self.reconciler.variables
         state = [variables[i] for i in range(variables.numel())]
         rules = {amount.name: amount.rule for amount in self.amounts}
-        for i, name in self._used.items():
-            if name in place:
-                total = totals[place[name]]
+        for name, group in self._used.items():
+            if name not in place:
+                continue
+            total = totals[place[name]] / len(group)
+            for i in group:  # only their sum counts
                 state[i] = total / hours if rules[name] == "sum" else total
         losses = self._losses()
         kinds, made = [], []
-        whole = all(name in place for name in self._used.values())
+        whole = all(name in place for name in self._used)
         for name, figure in self.figures.items():
             if name in losses and losses[name] in place:
                 base = totals[place[f"{HEADLINE_LEDGER}: base"]]
@@ -237,3 +265,47 @@ class PeriodFigures:
 def row_name(ledger: str, side: str, row: LedgerRow) -> str:
     """Name of the amount of a ledger's row."""
     return f"{ledger} {side}: {row.name}"
+
+
+def alike(reconciler: Reconciler, expressions: Any, apart: Mapping[int, str]) -> list[list[int]]:
+    """Places of the variables that enter expressions, those together that enter them alike.
+
+    Two variables enter alike where every expression has the same derivative by both at several
+    points drawn around the usual one: then only their sum counts.
+
+    Parameters
+    ----------
+    reconciler : Reconciler
+        Whose variables they are.
+    expressions : SX
+    apart : mapping
+        Place -> word; variables of different words are never put together.
+    """
+    model, variables = reconciler.model, reconciler.variables
+    jacobian = casadi.jacobian(expressions, variables)
+    used = sorted(set(jacobian.sparsity().get_triplet()[1]))
+    derivatives = casadi.Function("alike", [variables, model.parameters], [jacobian])
+    start = reconciler.start(model.guess)
+    scale = np.maximum(np.abs(start), 1e-3)
+    drawn = np.random.default_rng(1)
+    seen = []
+    for _ in range(DRAWN):
+        point = start + SPREAD * scale * drawn.uniform(0.1, 1.0, size=start.size)
+        seen.append(casadi.densify(derivatives(point, model.parameter_values)).full()[:, used])
+    rows = np.vstack(seen)
+    size = np.abs(rows).max(axis=1, keepdims=True)
+    rows = rows / np.where(size > 0, size, 1.0)
+    groups: list[list[int]] = []
+    for column, place in enumerate(used):
+        same = (
+            group
+            for group in groups
+            if apart.get(group[0]) == apart.get(place)
+            and np.allclose(rows[:, used.index(group[0])], rows[:, column], rtol=0, atol=SAME)
+        )
+        found = next(same, None)
+        if found is None:
+            groups.append([place])
+        else:
+            found.append(place)
+    return groups

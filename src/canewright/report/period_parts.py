@@ -6,7 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from canewright.account.season import SEASON, UNDETERMINED, SeasonAccount
+from canewright.account.season import UNDETERMINED, SeasonAccount
+from canewright.account.season_periods import Standing
 from canewright.engine.chain_parts import ShiftResult
 from canewright.engine.comparison import Change
 from canewright.engine.explain import COVERAGE
@@ -131,8 +132,7 @@ def _called(account: SeasonAccount, call: Call) -> str:
 
 def figures_table(
     account: SeasonAccount,
-    figures: Sequence[PeriodFigure],
-    name: str,
+    standing: Standing,
     cited: Citations,
     *,
     headline: bool = False,
@@ -141,7 +141,7 @@ def figures_table(
     of_shift = account.figures_of_shift
     shown = [
         f
-        for f in figures
+        for f in standing.figures
         if f.name in of_shift
         and (not headline or of_shift[f.name].headline)
         and not (f.value == 0.0 and f.sd == 0.0)
@@ -151,10 +151,10 @@ def figures_table(
     columns = [
         Column("figure", "", "text", 3.0),
         Column("unit", _("unit"), "text", 1.9),
-        Column("value", name, "number", 1.2),
+        Column("value", standing.period.name, "number", 1.2),
         Column("half_width", "± 95 %", "number", 0.8),
     ]
-    both = name != SEASON
+    both = standing.kind != "season"
     if both:
         columns += [
             Column("to_date", _("to date"), "number", 1.2),
@@ -176,14 +176,22 @@ def figures_table(
             cells += pair(to_date.get(figure.name))
         cells += [told(figure.rule.split(" over ")[0]), mark(cited.numbers(own.sources))]
         rows.append(Row(tuple(cells)))
-    notes = (
+    notes = [
         _(
             "Intervals know what shifts have in common: a calibration that is off is off in all of "
-            "them and does not average out."
-        ),
-    )
+            "them and does not average out. 'not determined': priors carry more of it than "
+            "readings do."
+        )
+    ]
+    if standing.as_ended:
+        notes.append(
+            _(
+                "Losses know of the shifts after the period too; the other figures are as they "
+                "were known when it ended."
+            )
+        )
     empty = _("No figure of this period could be made.")
-    return Table("figures", _("Figures"), tuple(columns), tuple(rows), notes, empty)
+    return Table("figures", _("Figures"), tuple(columns), tuple(rows), tuple(notes), empty)
 
 
 def amounts_table(account: SeasonAccount, name: str) -> Table:
@@ -238,6 +246,8 @@ def pair(figure: PeriodFigure | None) -> tuple[Number, Number]:
     """A figure and half its 95 % interval; nothing where there is no such figure."""
     if figure is None:
         return missing(""), missing("")
+    if not figure.determined:
+        return missing(_("not determined")), missing("")
     return measured(figure.value, figure.sd), half_width(figure.sd)
 
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import timedelta
 
-from canewright.account.season import SEASON, UNDETERMINED, SeasonAccount
+from canewright.account.season import UNDETERMINED, SeasonAccount
+from canewright.account.season_periods import CALENDAR, Standing
 from canewright.engine.chain_parts import Period, ShiftResult
-from canewright.figures.to_date import PeriodFigure
+from canewright.engine.periods import Kind
 from canewright.report import period_parts as parts
 from canewright.report import season_parts
 from canewright.report.citations import Citations
@@ -19,8 +20,7 @@ from canewright.report.time_sheet import time_sections
 from canewright.report.words import _
 from canewright.report.writing_numbers import measured
 
-CALENDAR_KINDS = ("day", "week", "fortnight", "month")
-PERIOD_KINDS = (*CALENDAR_KINDS, "season", "time")
+PERIOD_KINDS = (*CALENDAR, "season", "time")
 
 
 class PeriodRefused(ValueError):
@@ -43,12 +43,13 @@ def period_report(
     """
     cited = Citations()
     options = dict(options)
-    if kind in CALENDAR_KINDS:
-        period, figures, before = _asked(kind, account, options.get("of", ""))
-        options["of"] = period.name
-        title = _titles()[kind].format(name=period.name)
-        sections = _period(account, period, figures, before, cited)
-        results = _within(account, period)
+    asked = next((known for known in CALENDAR if known == kind), None)
+    if asked is not None:
+        standing, before = _asked(asked, account, options.get("of", ""))
+        options["of"] = standing.period.name
+        title = _titles()[kind].format(name=standing.period.name)
+        sections = _period(account, standing, before, cited)
+        results = _within(account, standing.period)
     else:
         results = account.results
         title = _("Season to date") if kind == "season" else _("Time account")
@@ -82,22 +83,19 @@ def _titles() -> dict[str, str]:
     }
 
 
-def _asked(
-    kind: str, account: SeasonAccount, name: str
-) -> tuple[Period, list[PeriodFigure], Period | None]:
-    """The period of a name, or the last of its kind, its figures, and the period before."""
-    periods = account.periods(kind)
-    names = [period.name for period, _figures in periods]
+def _asked(kind: Kind, account: SeasonAccount, name: str) -> tuple[Standing, Standing | None]:
+    """The period of a name, or the last of its kind, and the one before."""
+    periods = account.standings(kind)
+    names = [standing.period.name for standing in periods]
     if not periods:
         raise PeriodRefused(f"The season has no {kind} with a shift that was balanced.")
     if name and name not in names:
         shown = ", ".join(names[-12:])
         raise PeriodRefused(f"The season has no {kind} called '{name}'. Known: {shown}.")
     place = names.index(name) if name else len(names) - 1
-    period, figures = periods[place]
-    if not _within(account, period):
-        raise PeriodRefused(f"No shift of {period.name} could be balanced; nothing to report.")
-    return period, figures, periods[place - 1][0] if place else None
+    if not _within(account, periods[place].period):
+        raise PeriodRefused(f"No shift of {names[place]} could be balanced; nothing to report.")
+    return periods[place], periods[place - 1] if place else None
 
 
 def _within(account: SeasonAccount, period: Period) -> list[ShiftResult]:
@@ -123,27 +121,26 @@ def _facts(results: list[ShiftResult], account: SeasonAccount, *, whole: bool) -
 
 
 def _period(
-    account: SeasonAccount,
-    period: Period,
-    figures: list[PeriodFigure],
-    before: Period | None,
-    cited: Citations,
+    account: SeasonAccount, standing: Standing, before: Standing | None, cited: Citations
 ) -> list[Section]:
+    period = standing.period
     results = _within(account, period)
-    named = {figure.name: figure for figure in figures}
-    finding: list[Block] = [*parts.loss_text(named.get(UNDETERMINED), _("Sucrose"))]
+    finding: list[Block] = [*parts.loss_text(standing.figure(UNDETERMINED), _("Sucrose"))]
     finding += parts.loss_text(account.figure(UNDETERMINED), _("To date"))
     finding += parts.call_texts(account)
-    sections = [
-        Section(_("Finding"), tuple(finding)),
+    sections = [Section(_("Finding"), tuple(finding))]
+    if "sucrose" in standing.ledgers:
+        sections.append(Section("", (season_parts.ledger_table(account, "sucrose", standing),)))
+    sections += [
         Section("", (parts.amounts_table(account, period.name),)),
-        Section("", (parts.figures_table(account, figures, period.name, cited),)),
+        Section("", (parts.figures_table(account, standing, cited, headline=True),)),
         Section("", (parts.shifts_table(account, results),)),
     ]
     if before is not None:
-        change = account.compare(before, period)
+        change = account.compare(before.period, period)
         if change is not None:
-            sections.append(Section("", (parts.change_table(change, before.name, period.name),)))
+            table = parts.change_table(change, before.period.name, period.name)
+            sections.append(Section("", (table,)))
     sections.append(Section("", (parts.aside_table(results),)))
     return [*sections, _trends(account), *_left_out(account)]
 
@@ -154,8 +151,10 @@ def _season(account: SeasonAccount, cited: Citations) -> list[Section]:
     finding += parts.call_texts(account)
     sections = [Section(_("Finding"), tuple(finding))]
     if "sucrose" in account.ledgers:
-        sections.append(Section("", (season_parts.ledger_table(account, "sucrose"),)))
-    table = parts.figures_table(account, account.figures, SEASON, cited, headline=True)
+        sections.append(
+            Section("", (season_parts.ledger_table(account, "sucrose", account.season),))
+        )
+    table = parts.figures_table(account, account.season, cited, headline=True)
     sections += [
         Section("", (table,)),
         Section("", (season_parts.to_date_table(account), season_parts.instruments_table(account))),

@@ -3,19 +3,21 @@
 from __future__ import annotations
 
 from canewright.account.season import UNDETERMINED, SeasonAccount
+from canewright.account.season_periods import Standing
 from canewright.engine.explain import COVERAGE
+from canewright.engine.periods import Kind
 from canewright.report.content import Column, Row, Table
 from canewright.report.parts import ledger_title
 from canewright.report.period_parts import pair
 from canewright.report.words import _, told
-from canewright.report.writing_numbers import fixed, half_width, measured, signed
+from canewright.report.writing_numbers import fixed, half_width, measured, missing, signed
 
 CURVE = (1, 3, 9, 21, 45, 90, 180, 450, 900, 1800)
 FURTHEST = 8
 
 
-def ledger_table(account: SeasonAccount, name: str) -> Table:
-    """A ledger of the season to date."""
+def ledger_table(account: SeasonAccount, name: str, standing: Standing) -> Table:
+    """A ledger of a period or of the season to date."""
     ledger = account.ledgers[name]
     columns = (
         Column("row", "", "text", 3.2),
@@ -26,16 +28,21 @@ def ledger_table(account: SeasonAccount, name: str) -> Table:
     rows: list[Row] = []
     sides = {"in": _("in"), "out": _("out")}
     last = ""
-    for side, row, amount, sd, share in account.ledger(name):
-        if side != last:
-            rows.append(Row((sides[side], None, None, None), 0, "group"))
-            last = side
-        if amount == 0.0 and sd == 0.0:
+    for row in standing.ledgers[name]:
+        if row.side != last:
+            rows.append(Row((sides[row.side], None, None, None), 0, "group"))
+            last = row.side
+        if row.amount == 0.0 and row.sd == 0.0:
             continue
-        rows.append(Row((told(row), fixed(amount, 1), half_width(sd), fixed(share, 2))))
+        label = told(row.name)
+        if not row.determined:
+            rows.append(Row((label, missing(_("not determined")), missing(""), missing(""))))
+            continue
+        rows.append(Row((label, fixed(row.amount, 1), half_width(row.sd), fixed(row.share, 2))))
     base = _("100 % is {base}.").format(base=told(ledger.base_name))
     notes = (f"{base} {told(ledger.covers)}",)
-    title = _("{title}, to date").format(title=ledger_title(name))
+    period = _("to date") if standing.kind == "season" else standing.period.name
+    title = _("{title}, {period}").format(title=ledger_title(name), period=period)
     return Table(name, title, columns, tuple(rows), notes)
 
 
@@ -91,7 +98,7 @@ def instruments_table(account: SeasonAccount) -> Table:
     return Table("biases", title, columns, rows, (), _("The factory file names no instruments."))
 
 
-def periods_table(account: SeasonAccount, kind: str) -> Table:
+def periods_table(account: SeasonAccount, kind: Kind) -> Table:
     """The undetermined loss by week."""
     rows = []
     for period, figures in account.periods(kind):

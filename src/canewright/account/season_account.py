@@ -1,0 +1,275 @@
+"""What can be said of a season that is balanced: to date, and period by period."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from datetime import timedelta
+from functools import cached_property
+
+import numpy as np
+
+from canewright.account.season_periods import (
+    SEASON,
+    PeriodRow,
+    Standing,
+    Standings,
+    periods_of,
+)
+from canewright.account.time_account import TimeAccount, time_account
+from canewright.engine.chain import Chain
+from canewright.engine.chain_parts import (
+    Block,
+    ChainState,
+    ClosedPeriod,
+    Period,
+    ShiftResult,
+)
+from canewright.engine.comparison import Change, changed
+from canewright.engine.nominal import Prepared
+from canewright.engine.periods import Kind
+from canewright.engine.watch import Call
+from canewright.figures.figure import Figure
+from canewright.figures.ledgers import Ledger
+from canewright.figures.to_date import CHIEF, PeriodFigure
+from canewright.files.season_folder import SeasonFiles
+from canewright.files.stops import Stop
+from canewright.flowsheet import Factory
+
+UNDETERMINED = "undetermined_loss"
+HEALTHY = (0.3, 1.3)
+"""Mean of the squared innovations within which the stated uncertainties are believed; our
+choice."""
+NEARLY = 1e-12
+
+
+@dataclass(frozen=True)
+class Floor:
+    """An instrument and the part of a figure's variance that its bias carries."""
+
+    instrument: str
+    share: float
+    without: float
+
+
+@dataclass(frozen=True)
+class ToDate:
+    """A figure to date after one shift: chained, and as a sum of independent shifts."""
+
+    number: int
+    value: float
+    sd: float
+    independent_sd: float
+
+
+@dataclass
+class SeasonAccount:
+    """What can be said of a season.
+
+    Attributes
+    ----------
+    results : list of ShiftResult
+        One for each shift that was balanced, in order.
+    skipped : list of (str, str)
+        Shifts that could not be balanced, with a sentence.
+    files : SeasonFiles
+        With the files that were left out.
+    calls : tuple of Call
+        Instruments that stepped or drifted; the results allow for them.
+    making : Standings
+        Makes what is known of a period from its totals.
+    """
+
+    factory: Factory
+    prepared: Prepared
+    chain: Chain
+    making: Standings
+    figures_of_shift: Mapping[str, Figure]
+    ledgers: Mapping[str, Ledger]
+    files: SeasonFiles
+    state: ChainState
+    results: list[ShiftResult]
+    skipped: list[tuple[str, str]]
+    calls: tuple[Call, ...]
+    stops: list[Stop]
+    seconds: float
+    taken_up: int = 0
+    notes: list[str] = field(default_factory=list)
+
+    @cached_property
+    def headline(self) -> tuple[str, ...]:
+        """Names of the headline amounts."""
+        amounts = self.chain.amounts
+        return tuple(amounts.amounts[i].name for i in self.chain.headline)
+
+    @cached_property
+    def _season(self) -> tuple[tuple[str, ...], np.ndarray, np.ndarray, np.ndarray]:
+        block = next(b for b in self.state.blocks if b.period.name == SEASON)
+        names = tuple(self.chain.amounts.amounts[i].name for i in block.amounts)
+        totals = self.state.totals
+        return (
+            names,
+            totals.mean[block.rows],
+            totals.covariance[np.ix_(block.rows, block.rows)],
+            totals.cross[block.rows],
+        )
+
+    @cached_property
+    def season(self) -> Standing:
+        """The season to date, with every shift that was balanced."""
+        block = next(b for b in self.state.blocks if b.period.name == SEASON)
+        return self._now("season", block)
+
+    def _now(self, kind: str, block: Block) -> Standing:
+        """A period that is still added up, with all shifts up to now."""
+        totals = self.state.totals.kept(block.rows)
+        ended = self.making.tell(block, totals, self.chain.gradient(self.state))
+        found = self.making.of(kind, ended, as_ended=False)
+        names = self.making.names
+        known = self.making.made.of(names, totals.mean, totals.covariance)
+        figures = [
+            replace(figure, gradient=own.gradient)
+            for figure, own in zip(found.figures, known, strict=True)
+        ]
+        return replace(found, figures=figures)
+
+    @property
+    def figures(self) -> list[PeriodFigure]:
+        """Every figure of the season to date."""
+        return self.season.figures
+
+    def figure(self, name: str) -> PeriodFigure | None:
+        """One figure of the season to date."""
+        return self.season.figure(name)
+
+    def ledger(self, name: str) -> list[PeriodRow]:
+        """Rows of a ledger to date."""
+        return self.season.ledgers[name]
+
+    def floor(self, name: str = UNDETERMINED) -> list[Floor]:
+        """Instruments by the part of a figure's variance that their bias carries."""
+        figure = self.figure(name)
+        if figure is None or not figure.sd > 0:
+            return []
+        _, _, _, cross = self._season
+        carried = self.chain.carried
+        beside = figure.gradient @ cross
+        found = []
+        for place in np.flatnonzero(carried.of_kind("bias")):
+            own = self.state.covariance[place, place]
+            share = float(beside[place] ** 2 / (own * figure.sd**2)) if own > NEARLY else 0.0
+            without = figure.sd * float(np.sqrt(max(1 - share, 0.0)))
+            found.append(Floor(carried.names[place], share, without))
+        return sorted(found, key=lambda floor: -floor.share)
+
+    @cached_property
+    def undetermined(self) -> list[ToDate]:
+        """The undetermined loss to date after each shift."""
+        found = []
+        summed = np.zeros((len(self.headline), len(self.headline)))
+        for result in self.results:
+            summed = summed + result.alone_covariance
+            figures = self.making.made.of(self.headline, result.to_date, result.to_date_covariance)
+            figure = next((f for f in figures if f.name == UNDETERMINED), None)
+            if figure is None:
+                return []
+            independent = float(np.sqrt(figure.gradient @ summed @ figure.gradient))
+            found.append(ToDate(result.number, figure.value, figure.sd, independent))
+        return found
+
+    @property
+    def gamma_per_degree(self) -> float:
+        """Mean of the squared innovations of all readings used: 1 where all is as stated."""
+        degrees = sum(result.degrees_of_freedom for result in self.results)
+        return sum(result.gamma for result in self.results) / max(degrees, 1)
+
+    @cached_property
+    def closed(self) -> list[ClosedPeriod]:
+        """Totals of every period that is not the season: put down, or still carried."""
+        headline = self.chain.headline
+        running = []
+        for block in self.state.blocks:
+            if block.period.name != SEASON:
+                rows = block.rows[np.searchsorted(block.amounts, headline)]
+                running.append(ClosedPeriod(block.period, headline, self.state.totals.kept(rows)))
+        return [*self.chain.running.closed, *running]
+
+    def standings(self, kind: Kind) -> list[Standing]:
+        """All that is known of each period of a kind of which everything was added up.
+
+        Figures of losses know of the shifts after the period, too, up to the end of the next;
+        the others are as they were known when it ended.
+        """
+        names = {period.name for period in self._calendar(kind)}
+        corrected = {closed.period.name: closed for closed in self.closed}
+        found = []
+        for ended in self.chain.running.ended:
+            name = ended.period.name
+            if name not in names or name in self._still_whole:
+                continue
+            standing = self.making.of(kind, ended)
+            closed = corrected.get(name)
+            if closed is not None:
+                later = {f.name: f for f in self.making.headline_of(closed.totals)}
+                standing = standing.corrected(later)
+            found.append(standing)
+        found += [self._now(kind, b) for n, b in self._still_whole.items() if n in names]
+        return sorted(found, key=lambda standing: standing.period.first)
+
+    @cached_property
+    def _still_whole(self) -> dict[str, Block]:
+        count = len(self.making.names)
+        return {
+            block.period.name: block
+            for block in self.state.blocks
+            if block.period.name != SEASON and block.amounts.size == count
+        }
+
+    def _calendar(self, kind: Kind) -> list[Period]:
+        return periods_of([shift.shift.start for shift in self.files.shifts], kind)
+
+    def periods(self, kind: Kind) -> list[tuple[Period, list[PeriodFigure]]]:
+        """Figures of each period of a kind: all of them, or the losses only."""
+        whole = {standing.period.name: standing for standing in self.standings(kind)}
+        names = {period.name for period in self._calendar(kind)}
+        found = []
+        for closed in self.closed:
+            name = closed.period.name
+            if name in whole:
+                found.append((closed.period, whole[name].figures))
+            elif name in names:
+                found.append((closed.period, self.making.headline_of(closed.totals)))
+        return sorted(found, key=lambda pair: pair[0].first)
+
+    def compare(self, before: Period, after: Period) -> Change | None:
+        """What changed in sugar on cane between two periods. [% cane]."""
+        chained, alone = [], []
+        for period in (before, after):
+            rows = [r for r in self.results if period.first <= r.number <= period.last]
+            closed = next((c for c in self.closed if c.period.name == period.name), None)
+            if closed is None or not rows or not set(CHIEF) <= set(self.headline):
+                return None
+            place = {name: i for i, name in enumerate(self.headline)}
+            base = place["sucrose: base"]
+            mean, own = closed.totals.mean, np.sum([r.alone for r in rows], axis=0)
+            cane, juice, sugar = (mean[place[name]] for name in CHIEF)
+            chained.append(
+                {
+                    "cane": 100 * mean[base] / cane,
+                    "extraction": juice / mean[base],
+                    "boiling house": sugar / juice,
+                }
+            )
+            alone.append(float(100 * own[place[CHIEF[2]]] / own[place[CHIEF[0]]]))
+        return changed(chained[0], chained[1], alone[0], alone[1])
+
+    @cached_property
+    def time(self) -> TimeAccount | None:
+        """Where the hours went, if there is a log of stops."""
+        first, last = self.results[0].start, self.results[-1].start
+        if not self.stops or first is None or last is None:
+            return None
+        end = last + timedelta(hours=self.results[-1].hours)
+        cane = self.figure("cane_tonnes")
+        read = sum(result.hours for result in self.results)
+        return time_account(self.stops, first, end, read, cane.value if cane else float("nan"))
