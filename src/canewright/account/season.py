@@ -13,6 +13,7 @@ from canewright.account.season_periods import (
     Standings,
     season_periods,
 )
+from canewright.account.season_smoothing import corrected
 from canewright.engine.amounts import Amount, Amounts
 from canewright.engine.cache import prepared as prepared_factory
 from canewright.engine.chain import Chain
@@ -54,7 +55,8 @@ def balance_season(
     """Chain every shift of a folder.
 
     Where an instrument is called for a step or a drift, the season is chained again with its
-    bias let go from where the fault began.
+    bias let go from where the fault began. Then periods that are closed are corrected by what
+    was read since.
 
     Parameters
     ----------
@@ -96,7 +98,7 @@ def balance_season(
     of_shift = Amounts(reconciler, [Amount(n, f.unit, f.expression) for n, f in figures.items()])
     periods = season_periods([shift.start for shift in shifts], whole)
 
-    def run(freed: tuple[Freed, ...], words: str) -> SeasonAccount:
+    def run(freed: tuple[Freed, ...], words: str) -> tuple[SeasonAccount, Keeper]:
         chain = Chain(reconciler, prepared.usual.values, amounts, of_shift, periods, freed)
         making = Standings(made, amounts, chain.carried)
         chain.running.tell = making.tell
@@ -104,29 +106,37 @@ def balance_season(
         added_up = (amounts.places, whole)
         keeper = Keeper.of(factory_path, files, reconciler, freed, added_up, place, wanted=keep)
         state, results, taken_up = keeper.taken_up(chain, watch) if resume else (None, [], 0)
-        chain.watcher = watch
+        chain.watcher, memories = watch, keeper.memories
         state = state or chain.begin()
         skipped: list[tuple[str, str]] = []
         done = count(words, len(shifts) - state.number)
         for number in range(state.number, len(shifts)):
-            state, found, failed = chain.run([shifts[number]], state)
+            # With a call the season is chained again: this run will not be smoothed.
+            memory = None if watch.calls and not freed else memories
+            state, found, failed = chain.run([shifts[number]], state, memories=memory)
             results += found
             skipped += [(shift.name, sentence) for shift, sentence in failed]
             keeper.keep(number + 1, chain, state, results, watch)
             done()
-        return SeasonAccount(
+        account = SeasonAccount(
             factory, prepared, chain, making, figures, made_ledgers, files, state, results,
             skipped, tuple(watch.calls), stops, time.perf_counter() - begun, taken_up,
         )  # fmt: skip
+        return account, keeper
 
-    account = run((), "Balancing")
+    account, keeper = run((), "Balancing")
     if not account.results:
         raise InputRefused(_problems([Left(name, (why,)) for name, why in account.skipped]))
     calls = account.calls
     if calls:
         freed = tuple(call.freed() for call in calls)
-        account = run(freed, "Balancing again, with what was found allowed for")
+        account, keeper = run(freed, "Balancing again, with what was found allowed for")
         account.calls = calls + tuple(c for c in account.calls if _is_new(c, calls))
+    memories, chain = keeper.memories, account.chain
+    done = count("Correcting closed periods", len(memories))
+    account.corrected = corrected(chain.carried, memories, chain.running.closed, done)
+    keeper.tidy()
+    account.seconds = time.perf_counter() - begun
     return account
 
 

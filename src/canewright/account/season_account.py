@@ -16,6 +16,7 @@ from canewright.account.season_periods import (
     Standings,
     periods_of,
 )
+from canewright.account.season_smoothing import Corrected
 from canewright.account.time_account import TimeAccount, time_account
 from canewright.engine.chain import Chain
 from canewright.engine.chain_parts import (
@@ -78,6 +79,8 @@ class SeasonAccount:
         Instruments that stepped or drifted; the results allow for them.
     making : Standings
         Makes what is known of a period from its totals.
+    corrected : Corrected
+        Closed periods and what was carried, by all shifts.
     """
 
     factory: Factory
@@ -95,6 +98,7 @@ class SeasonAccount:
     seconds: float
     taken_up: int = 0
     notes: list[str] = field(default_factory=list)
+    corrected: Corrected = field(default_factory=Corrected)
 
     @cached_property
     def headline(self) -> tuple[str, ...]:
@@ -185,20 +189,20 @@ class SeasonAccount:
 
     @cached_property
     def closed(self) -> list[ClosedPeriod]:
-        """Totals of every period that is not the season: put down, or still carried."""
+        """Totals of every period that is not the season, by all that was read since."""
         headline = self.chain.headline
         running = []
         for block in self.state.blocks:
             if block.period.name != SEASON:
                 rows = block.rows[np.searchsorted(block.amounts, headline)]
                 running.append(ClosedPeriod(block.period, headline, self.state.totals.kept(rows)))
-        return [*self.chain.running.closed, *running]
+        return [*self.corrected.closed, *running]
 
     def standings(self, kind: Kind) -> list[Standing]:
         """All that is known of each period of a kind of which everything was added up.
 
-        Figures of losses know of the shifts after the period, too, up to the end of the next;
-        the others are as they were known when it ended.
+        Figures of losses know of all shifts after the period, too; the others are as they were
+        known when it ended.
         """
         names = {period.name for period in self._calendar(kind)}
         corrected = {closed.period.name: closed for closed in self.closed}

@@ -24,6 +24,7 @@ from canewright.engine.chain_parts import (
     Freed,
     Memory,
     Period,
+    Remembering,
     Said,
     ShiftReadings,
     ShiftResult,
@@ -98,7 +99,7 @@ class Chain:
         shifts: Iterable[ShiftReadings],
         state: ChainState | None = None,
         each: Callable[[ShiftResult], None] = lambda result: None,
-        memories: list[Memory] | None = None,
+        memories: Remembering | None = None,
     ) -> tuple[ChainState, list[ShiftResult], list[tuple[ShiftReadings, str]]]:
         """Filter shifts in order.
 
@@ -109,7 +110,7 @@ class Chain:
             To go on from; the beginning when left out.
         each : callable
             Called with each result.
-        memories : list, optional
+        memories : list or what appends like one, optional
             Filled with what the smoother needs.
 
         Returns
@@ -192,8 +193,9 @@ class Chain:
             self.watcher(self, state, balanced, step, spread)
         stock = carried.is_stock
         memory = Memory(
+            state.number,
             after,
-            after_spread,
+            Memory.half(after_spread),
             (balanced.point[carried.positions] + rest)[stock],
             of_inputs[np.ix_(stock, stock)],
             self._opening_cross(inputs_carried, of_inputs, follow),
@@ -207,7 +209,10 @@ class Chain:
             state, shift, balanced, told, new, joined, (figures, gradient[amounts.size :]),
             self._by_itself(balanced, mean, told), time.perf_counter() - begun,
         )  # fmt: skip
+        put_down = len(self.running.closed)
         self.running.close(new)
+        for closed in self.running.closed[put_down:]:
+            closed.after = state.number
         return new, result, memory
 
     def _passing(self, state: ChainState, shift: ShiftReadings) -> tuple[Step, bool]:

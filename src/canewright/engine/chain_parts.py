@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from functools import cache
+from typing import Protocol
 
 import numpy as np
 
@@ -127,11 +129,15 @@ class Block:
 
 @dataclass
 class ClosedPeriod:
-    """Totals of a period when it ended, with their covariance with what was carried then."""
+    """Totals of a period when they were put down, with their covariance with what was carried.
+
+    `after` is the number of the shift after which that was; -1 while they are still carried on.
+    """
 
     period: Period
     amounts: np.ndarray
     totals: Totals
+    after: int = -1
 
 
 @dataclass
@@ -164,20 +170,49 @@ class Memory:
 
     Attributes
     ----------
-    mean, covariance : array
-        Carried after the shift, closing stocks as stocks.
+    number : int
+        Of the shift.
+    mean, triangle : array (n), (n (n + 1) / 2)
+        Carried after the shift, closing stocks as stocks; `triangle` is half of the covariance,
+        row by row.
     opening, opening_covariance, opening_cross : array
         Opening stocks of the shift, and their covariance with the carried after it.
     step : Step
         How the carried of the shift before came to this one.
     """
 
+    number: int
     mean: Vector
-    covariance: Matrix
+    triangle: Vector
     opening: Vector
     opening_covariance: Matrix
     opening_cross: Matrix
     step: Step
+
+    @property
+    def covariance(self) -> Matrix:
+        """Of the carried after the shift, made whole again."""
+        size = self.mean.size
+        whole = np.zeros((size, size))
+        whole[_lower(size)] = self.triangle
+        return np.asarray(np.where(_lower(size), whole, whole.T))
+
+    @staticmethod
+    def half(covariance: Matrix) -> Vector:
+        """The half of a covariance that is kept."""
+        return np.asarray(covariance[_lower(len(covariance))])
+
+
+@cache
+def _lower(size: int) -> np.ndarray:
+    return np.tri(size, dtype=bool)
+
+
+class Remembering(Protocol):
+    """What takes in the shifts for the smoother: a list, for one."""
+
+    def append(self, memory: Memory, /) -> None:
+        """Take in one more shift."""
 
 
 @dataclass

@@ -70,9 +70,7 @@ class _Inverse:
         return np.asarray((found.T / self._size).T)
 
 
-def smooth(
-    carried: Carried, memories: Sequence[Memory], first_number: int = 0
-) -> Iterator[Smoothed]:
+def smooth(carried: Carried, memories: Sequence[Memory]) -> Iterator[Smoothed]:
     """The carried after each shift, the last shift first.
 
     Parameters
@@ -80,42 +78,42 @@ def smooth(
     carried : Carried
     memories : sequence of Memory
         As the filter filled them, in order.
-    first_number : int
-        Number of the first of them.
     """
     last = memories[-1]
-    mean, covariance = last.mean.copy(), last.covariance.copy()
+    mean, filtered = last.mean.copy(), last.covariance
+    covariance = filtered
     jump = np.full(mean.size, np.nan)
     stock = carried.is_stock
     for place in range(len(memories) - 1, -1, -1):
-        yield Smoothed(first_number + place, mean, covariance, jump)
+        here = memories[place]
+        yield Smoothed(here.number, mean, covariance, jump)
         if place == 0:
             return
-        here, before = memories[place], memories[place - 1]
+        before = memories[place - 1]
         # The carried at the start of this shift: stocks are its opening ones.
-        inverse = _Inverse(here.covariance)
+        inverse = _Inverse(filtered)
         pull = inverse.times(here.opening_cross.T).T
         opening_gain = np.eye(mean.size)
         opening_gain[stock] = pull
         start = mean.copy()
         start[stock] = here.opening + pull @ (mean - here.mean)
-        own = opening_gain @ (covariance - here.covariance) @ opening_gain.T
+        own = opening_gain @ (covariance - filtered) @ opening_gain.T
         known = np.zeros_like(covariance)
         other = ~stock
-        known[np.ix_(other, other)] = here.covariance[np.ix_(other, other)]
+        known[np.ix_(other, other)] = filtered[np.ix_(other, other)]
         known[np.ix_(stock, other)] = here.opening_cross[:, other]
         known[np.ix_(other, stock)] = here.opening_cross[:, other].T
         known[np.ix_(stock, stock)] = here.opening_covariance
         spread = even(known + own)
         # The carried after the shift before.
-        step = here.step
+        step, filtered = here.step, before.covariance
         none = np.zeros((0, mean.size))
-        expected, wide, _ = carried.passed(before.mean, before.covariance, none, step)
+        expected, wide, _ = carried.passed(before.mean, filtered, none, step)
         keep = np.where(step.renewed, 0.0, step.keep)
         back = _Inverse(wide)
-        gain = back.times((before.covariance * keep).T).T
+        gain = back.times((filtered * keep).T).T
         mean = before.mean + gain @ (start - expected)
-        covariance = even(before.covariance + gain @ (spread - wide) @ gain.T)
+        covariance = even(filtered + gain @ (spread - wide) @ gain.T)
         score = back.times(start - expected)
         weight = back.times(back.times(wide - spread).T)
         with np.errstate(invalid="ignore", divide="ignore"):
@@ -129,13 +127,14 @@ def smooth_totals(closed: ClosedPeriod, memory: Memory, smoothed: Smoothed) -> T
     Parameters
     ----------
     closed : ClosedPeriod
-        Put down when the period ended.
+        Put down by the chain.
     memory, smoothed : Memory, Smoothed
-        Of its last shift.
+        Of the shift after which it was.
     """
     totals = closed.totals
-    gain = _Inverse(memory.covariance).times(totals.cross.T).T
-    change = smoothed.covariance - memory.covariance
+    filtered = memory.covariance
+    gain = _Inverse(filtered).times(totals.cross.T).T
+    change = smoothed.covariance - filtered
     return Totals(
         totals.mean + gain @ (smoothed.mean - memory.mean),
         even(totals.covariance + gain @ change @ gain.T),

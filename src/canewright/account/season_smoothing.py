@@ -1,0 +1,81 @@
+"""Closed periods of a season corrected by everything read since: Friday's bias in Monday's loss."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from canewright.engine.carried import Carried
+from canewright.engine.chain_parts import ClosedPeriod, Memory
+from canewright.engine.smoother import smooth, smooth_totals
+from canewright.engine.solution import Vector
+
+
+@dataclass(frozen=True)
+class SmoothedShift:
+    """What was carried after a shift, from all shifts of the season.
+
+    `carried` and `carried_sd` (n) are in the order of the chain's carried variables; `jump` (n)
+    is how many standard deviations the later shifts ask of each for a jump just after it, nan
+    where they say nothing.
+    """
+
+    number: int
+    carried: Vector
+    carried_sd: Vector
+    jump: Vector
+
+
+@dataclass(frozen=True)
+class Corrected:
+    """The backward pass over a season.
+
+    Attributes
+    ----------
+    closed : list of ClosedPeriod
+        Those that were put down, with their totals corrected.
+    shifts : dict
+        Number of each shift -> what was carried after it.
+    """
+
+    closed: list[ClosedPeriod] = field(default_factory=list)
+    shifts: dict[int, SmoothedShift] = field(default_factory=dict)
+
+
+def corrected(
+    carried: Carried,
+    memories: Sequence[Memory],
+    closed: Sequence[ClosedPeriod],
+    done: Callable[[], None] = lambda: None,
+) -> Corrected:
+    """Run backwards over a season.
+
+    Parameters
+    ----------
+    carried : Carried
+    memories : sequence of Memory
+        Of every shift that was balanced.
+    closed : sequence of ClosedPeriod
+        As the chain put them down.
+    done : callable
+        Called after each shift.
+    """
+    found = Corrected()
+    if not memories:
+        return found
+    after: dict[int, list[int]] = {}
+    totals = [period.totals for period in closed]
+    for place, period in enumerate(closed):
+        after.setdefault(period.after, []).append(place)
+    for place, smoothed in enumerate(smooth(carried, memories)):
+        memory = memories[len(memories) - 1 - place]
+        for ended in after.get(smoothed.number, ()):
+            totals[ended] = smooth_totals(closed[ended], memory, smoothed)
+        found.shifts[smoothed.number] = SmoothedShift(
+            smoothed.number, smoothed.mean, smoothed.sd, smoothed.jump
+        )
+        done()
+    found.closed.extend(
+        replace(period, totals=total) for period, total in zip(closed, totals, strict=True)
+    )
+    return found
