@@ -279,6 +279,16 @@ def test_equations_that_cannot_be_solved_are_said_in_words_with_their_stations(
         assert words in err, err
 
 
+def test_no_command_balances_with_one_of_two_settings_lost_without_a_word(tmp_path, capsys):
+    changes, _ = WITHOUT_SOLUTION["a pressure set twice"]
+    readings = tmp_path / "readings.csv"
+    readings.write_text("point,analysis,value,unit\ncane,mass,1000,t\n", encoding="utf-8")
+    code, out, err = run(capsys, "balance", written(tmp_path, edited(*changes)), str(readings))
+    assert (code, out) == (2, "")
+    for words in ("'evaporator condenser.", "'pan condenser.", "are each set on their own"):
+        assert words in " ".join(err.split()), err
+
+
 def test_a_cycle_that_nothing_enters_or_leaves_is_named(tmp_path, capsys):
     cycle = """
 [[station]]

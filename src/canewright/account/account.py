@@ -19,7 +19,7 @@ from canewright.account.lines import (
     reading_lines,
 )
 from canewright.account.sentences import closing, undetermined
-from canewright.engine.cache import prepared as prepared_factory
+from canewright.account.start import prepared_of
 from canewright.engine.explain import Statement, statements
 from canewright.engine.model import compile
 from canewright.engine.nominal import Prepared
@@ -144,7 +144,7 @@ def balance(
     say = progress or (lambda words: None)
     say("Reading the factory")
     factory = read_factory(factory_path)
-    prepared, notes = _prepared(factory)
+    prepared, notes = _prepared(factory, factory_path)
     say("Reading the readings")
     catalogue = FactoryCatalogue(Points(prepared.model))
     taken = read_readings(readings_path, catalogue)
@@ -152,10 +152,10 @@ def balance(
     return account_of(prepared, combined, taken, notes=notes, begun=begun, progress=say)
 
 
-def _prepared(factory: Factory) -> tuple[Prepared, list[str]]:
+def _prepared(factory: Factory, path: str | Path) -> tuple[Prepared, list[str]]:
     """The factory at its usual point, or at its first guess where that cannot be solved."""
     try:
-        return prepared_factory(factory), []
+        return prepared_of(factory, path), []
     except SolveFailed as failure:
         model = compile(factory)
         usual: Any = _Unsolved(model.guess)

@@ -14,8 +14,8 @@ from canewright.account.season_periods import (
     season_periods,
 )
 from canewright.account.season_smoothing import corrected
+from canewright.account.start import prepared_of
 from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.cache import prepared as prepared_factory
 from canewright.engine.chain import Chain
 from canewright.engine.chain_parts import (
     Freed,
@@ -80,7 +80,7 @@ def balance_season(
     begun = time.perf_counter()
     say("Reading the factory")
     factory = read_factory(factory_path)
-    prepared = prepared_factory(factory)
+    prepared = prepared_of(factory, factory_path)
     catalogue = FactoryCatalogue(Points(prepared.model))
     place = Path(folder)
     paths = season_paths(place)

@@ -9,11 +9,11 @@ from typing import Any
 import numpy as np
 
 from canewright.account.account import balance
+from canewright.account.start import prepared_from
 from canewright.account.study import fingerprint
 from canewright.account.study_plan import Plan, read_plan
 from canewright.account.study_work import Answering, Work
 from canewright.engine.batch import Batch, make_batch
-from canewright.engine.cache import prepared as prepared_factory
 from canewright.engine.changes import ChangeRefused, limits, resolve
 from canewright.engine.model import Model
 from canewright.engine.reconcile import Estimate
@@ -22,7 +22,6 @@ from canewright.engine.settled import Square
 from canewright.engine.tape_c import compiler
 from canewright.figures.control import control_figures
 from canewright.figures.money import earnings
-from canewright.files.factory import read_factory
 from canewright.files.problems import InputRefused, Problem, known_names
 
 WORTH_COMPILING = 50_000
@@ -53,7 +52,7 @@ def start(path: Path, *, may_compile: bool = True) -> Work:
         estimate = balance(plan.factory, plan.readings).estimate
         model, values = estimate.model, estimate.values
     else:
-        prepared = prepared_factory(read_factory(plan.factory))
+        prepared = prepared_from(plan.factory)
         model, values = prepared.model, prepared.usual.values
     compile_it = may_compile and plan.count >= WORTH_COMPILING and compiler() is not None
     names = _resolved(path, plan, model)

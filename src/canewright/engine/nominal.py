@@ -11,7 +11,8 @@ import numpy as np
 
 from canewright.engine.model import Model, compile
 from canewright.engine.simulate import Simulator, Solved, usually_fixed
-from canewright.flowsheet import Factory
+from canewright.engine.soundness import decided_twice
+from canewright.flowsheet import Factory, FactoryRefused
 from canewright.streams import MASS
 
 STEADY = 1e-6
@@ -56,11 +57,14 @@ def prepare(factory: Factory) -> Prepared:
     Raises
     ------
     FactoryRefused
-        If the stations cannot be connected.
+        If the stations cannot be connected, or decide a quantity twice.
     SolveFailed
         If the usual point cannot be solved.
     """
     model = compile(factory)
+    twice = decided_twice(model)
+    if twice:
+        raise FactoryRefused(twice)
     simulator = Simulator(model, usually_fixed(model))
     solved = usual_point(model, simulator)
     _rescale(model, solved.values)

@@ -188,6 +188,36 @@ class _Joint:
         return f"{joined}what {quoted(self.gives_what_it_has)} gives"
 
 
+def decided_twice(model: Model) -> list[str]:
+    """Settings and performances that the flowsheet makes one quantity, as sentences.
+
+    Only one of their values could count, and the other would be lost without a word.
+    """
+    said = []
+    for variable in model.variables:
+        own = [
+            name
+            for name in (variable.name, *variable.other_names)
+            if _role(model, name) in ("setting", "fitted")
+        ]
+        if len(own) > 1:
+            stations = [name.rpartition(".")[0] for name in own]
+            said.append(
+                f"{quoted(own)} are each set on their own, yet the flowsheet makes them the same "
+                f"quantity. Let only one of the stations {quoted(stations)} decide it: lead the "
+                "other's stream elsewhere."
+            )
+    return said
+
+
+def _role(model: Model, name: str) -> str:
+    """Role of a station's quantity; empty for a stream's."""
+    station, _, quantity = name.rpartition(".")
+    owner = model.stations.get(station)
+    found = owner.quantities.get(quantity) if owner is not None else None
+    return found.role if found is not None else ""
+
+
 def open_ends(model: Model) -> list[str]:
     """Streams and mains of which too little or too much is decided, as sentences.
 
@@ -308,7 +338,7 @@ def structure(model: Model) -> list[str]:
     First what can be said of single streams and mains, then holds that cannot work, and
     what is then still left over equation by equation.
     """
-    said = cycles(model.flowsheet) + open_ends(model)
+    said = cycles(model.flowsheet) + open_ends(model) or decided_twice(model)
     if said:
         return said
     fixed = set(usually_fixed(model))
