@@ -6,9 +6,13 @@ import math
 import pytest
 
 from canewright.account import balance
+from canewright.account.lines import LedgerLine
 from canewright.account.numbers import rounded, span, times
 from canewright.account.payload import payload
+from canewright.account.sentences import about_sections
+from canewright.engine.explain import Statement
 from canewright.engine.simulate import SolveFailed
+from canewright.figures.ledgers import UNDETERMINED
 from tests.account.shift_files import write_files
 
 HIGH = 200.0
@@ -34,7 +38,7 @@ def test_an_honest_shift_closes_and_nothing_is_doubted(honest):
 
 def test_a_scale_that_reads_high_is_named_and_set_aside(doubtful):
     assert "once one reading is set aside" in doubtful.closing
-    assert "mixed_juice weight reads" in doubtful.verdict
+    assert "mixed juice weight reads" in doubtful.verdict
     aside = [line.name for line in doubtful.readings if line.set_aside]
     assert aside == ["mixed_juice weight"]
     (finding,) = doubtful.suspects.findings
@@ -140,3 +144,26 @@ def test_intervals_and_odds_in_words():
     assert times(11.2) == "11 times less likely"
     assert times(1.2) == "about as likely"
     assert times(1e9) == "far less likely"
+
+
+def undetermined_loss(*sections: bool) -> LedgerLine:
+    """A row of the sucrose ledger whose sections are determined or not."""
+
+    def known(determined: bool) -> Statement:
+        return Statement(1.0, 0.5, (0.0, 2.0), determined, 0.1)
+
+    parts = tuple(
+        LedgerLine(f"section {k}", UNDETERMINED, known(each), known(each))
+        for k, each in enumerate(sections, start=1)
+    )
+    return LedgerLine("undetermined", UNDETERMINED, known(True), known(True), parts)
+
+
+def test_sections_that_readings_do_not_tell_apart_are_said_to_be_so():
+    said = about_sections(undetermined_loss(True, False, False))
+    assert "do not tell apart what was lost in section 2 and section 3" in said
+
+
+def test_the_smallest_loss_that_could_be_found_is_said_for_each_section():
+    # (1.96 + 1.28) times a standard uncertainty of 0.5 %.
+    assert "undetermined 1.62, section 1 1.62" in about_sections(undetermined_loss(True, True))

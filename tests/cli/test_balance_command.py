@@ -41,7 +41,7 @@ def test_the_finding_comes_first_and_says_what_to_do(capsys, files):
     assert err == ""
     flat = re.sub(r"\s+", " ", out)
     assert flat.index("Doubtful") < flat.index("Where the sucrose went") < flat.index("Figures")
-    assert "mixed_juice weight reads 13" in flat
+    assert "mixed juice weight reads 13" in flat
     assert "Check first: zero and tare of the scale" in flat
     assert "Caution: rotating machinery" in flat
     assert "Invented data." in flat

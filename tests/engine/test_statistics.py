@@ -18,11 +18,13 @@ from canewright.engine.gross_errors import bias, loss, search, shared_bias
 from canewright.engine.linear import LinearAdjustment, classify
 from canewright.engine.posterior import Posterior
 from canewright.engine.statistics import (
+    POWER,
     check_uncertainty_table,
     chi_square_limit,
     detectable_bias,
     family_limit,
     measurement_test,
+    told_from_zero,
     vdi_criteria,
 )
 
@@ -296,3 +298,10 @@ def test_the_detectable_bias_is_detected_nine_times_in_ten():
     _, _, z = simulated(HEAT_EXCHANGER, np.ones(6), shift=[0, 0, size, 0, 0, 0])
     seen = np.mean(z[:, 2] > measurement_test(plain).limit)
     assert seen == pytest.approx(0.90, abs=3 * np.sqrt(0.9 * 0.1 / 20_000))
+
+
+def test_a_loss_of_the_size_told_from_zero_is_told_nine_times_in_ten():
+    sd = 0.6
+    size = told_from_zero(sd)
+    seen = 1 - stats.norm.cdf(1.959964, size / sd) + stats.norm.cdf(-1.959964, size / sd)
+    assert seen == pytest.approx(POWER, abs=1e-6)

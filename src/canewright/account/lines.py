@@ -9,6 +9,7 @@ import numpy as np
 
 from canewright.engine.explain import COVERAGE, Statement
 from canewright.engine.reconcile import Estimate
+from canewright.engine.statistics import told_from_zero
 from canewright.engine.suspects import Suspects
 from canewright.figures.ledgers import Ledger, LedgerRow
 
@@ -26,6 +27,16 @@ class LedgerLine:
     amount: Statement
     percent: Statement
     parts: tuple[LedgerLine, ...] = ()
+
+    @property
+    def told_apart(self) -> bool:
+        """Whether readings tell the parts apart: each of them is determined by itself."""
+        return all(part.amount.determined for part in self.parts)
+
+    @property
+    def told_from_zero(self) -> float:
+        """Smallest percentage that would be told from zero with 90 % probability."""
+        return told_from_zero(self.percent.sd)
 
 
 @dataclass(frozen=True)

@@ -9,6 +9,7 @@ from canewright.account.lines import LedgerAccount, LedgerLine
 from canewright.account.sentences import headline, why
 from canewright.engine.statistics import GlobalTest
 from canewright.engine.suspects import Suspect
+from canewright.figures.ledgers import UNDETERMINED
 
 
 def payload(account: Account) -> dict[str, Any]:
@@ -114,7 +115,7 @@ def _ledger(ledger: LedgerAccount) -> dict[str, Any]:
 
 
 def _line(line: LedgerLine, side: str) -> dict[str, Any]:
-    return {
+    said: dict[str, Any] = {
         "name": line.name,
         "side": side,
         "kind": line.kind,
@@ -125,3 +126,7 @@ def _line(line: LedgerLine, side: str) -> dict[str, Any]:
         "determined": line.amount.determined,
         "parts": [_line(part, side) for part in line.parts],
     }
+    if line.kind == UNDETERMINED:
+        said["smallest_told_from_zero"] = line.told_from_zero
+        said["parts_told_apart"] = line.told_apart
+    return said

@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 
+from canewright.account.lines import LedgerLine
 from canewright.account.numbers import rounded, span, times
 from canewright.engine.explain import Statement
 from canewright.engine.statistics import GlobalTest
 from canewright.engine.suspects import Suspect, Suspects
 from canewright.engine.what_to_measure import Hint
 
-TYPED_DIGITS = 2
+
+def spoken(name: str) -> str:
+    """A point or a reading as it stands in a sentence: `mixed_juice pol`, mixed juice pol."""
+    return name.replace("_", " ")
 
 
 def closing(suspects: Suspects) -> str:
@@ -46,7 +50,7 @@ def _numbers(test: GlobalTest) -> str:
 def _unusual(suspects: Suspects) -> str:
     if not suspects.unusual:
         return " Look for a station that runs far from its usual range."
-    listed = ", ".join(suspects.unusual[:3])
+    listed = ", ".join(map(spoken, suspects.unusual[:3]))
     return f" The readings contradict what is usual for: {listed}."
 
 
@@ -79,17 +83,17 @@ def headline(suspect: Suspect) -> str:
     if suspect.kind == "sucrose loss":
         return f"{rounded(size, sd)} t/h of sucrose lost in {suspect.place} ({within})"
     if suspect.kind == "swapped samples":
-        one, other = _points(suspect)
+        one, other = map(spoken, _points(suspect))
         return f"samples of {one} and {other} were taken for each other"
     way = "high" if size > 0 else "low"
     if suspect.kind == "shared bias":
         unit = "" if suspect.unit == "% of value" else f" {suspect.unit}"
         percent = " %" if suspect.unit == "% of value" else unit
         return (
-            f"{suspect.place} reads {rounded(abs(size), sd)}{percent} {way} on all its "
+            f"{spoken(suspect.place)} reads {rounded(abs(size), sd)}{percent} {way} on all its "
             f"{len(suspect.readings)} readings ({within})"
         )
-    (reading,) = suspect.readings
+    reading = spoken(*suspect.readings)
     if suspect.unit != "%" and suspect.estimate:
         factor = 100 / abs(suspect.estimate)
         percent = rounded(abs(size) * factor, sd * factor)
@@ -108,6 +112,7 @@ def _points(suspect: Suspect) -> tuple[str, str]:
 
 def supposition(name: str) -> str:
     """A supposition as it stands in a sentence."""
+    name = spoken(name)
     if name.startswith("calibration of "):
         return f"{name.removeprefix('calibration of ')} off on all its readings"
     if name.endswith(" swapped"):
@@ -137,10 +142,11 @@ def why(suspect: Suspect) -> str:
     return " ".join(sentences)
 
 
-def _listed(names: Sequence[str]) -> str:
+def _listed(names: Sequence[str], told: Callable[[str], str] = str) -> str:
+    names = [spoken(name) for name in names]
     if len(names) == 1:
         return names[0]
-    return f"{', '.join(names[:-1])} and {names[-1]}"
+    return f"{', '.join(names[:-1])} {told('and')} {names[-1]}"
 
 
 def _agree(names: Sequence[str]) -> str:
@@ -182,9 +188,30 @@ def undetermined(known: Statement, base: str, hint: Hint | None) -> str:
     return f"{text}: not a finding, it cannot be told from zero in one shift."
 
 
+NOT_TOLD_APART = (
+    "The readings do not tell apart what was lost in {sections}: only the sum is printed."
+)
+SMALLEST_TOLD = "Smallest loss told from zero in such a shift, % (9 times in 10): {sizes}."
+
+
+def about_sections(line: LedgerLine, told: Callable[[str], str] = str) -> str:
+    """Whether readings tell the sections of an undetermined loss apart, and from what size on.
+
+    `told` translates the sentence and the names in it.
+    """
+    if not line.told_apart:
+        names = [told(part.name) for part in line.parts if not part.amount.determined]
+        return told(NOT_TOLD_APART).format(sections=_listed(names, told))
+    sizes = [(line.name, line)] if line.amount.determined else []
+    sizes += [(part.name, part) for part in line.parts]
+    listed = ", ".join(
+        f"{told(name)} {rounded(each.told_from_zero, each.percent.sd)}" for name, each in sizes
+    )
+    return told(SMALLEST_TOLD).format(sizes=listed)
+
+
 def what_would_help(hint: Hint) -> str:
     """The reading that would settle a figure."""
     half = 1.96 * hint.sd
-    return (
-        f"Reading {hint.analysis} of {hint.point} would bring it to +/- {rounded(half, hint.sd)}."
-    )
+    what = f"{spoken(hint.analysis)} of {spoken(hint.point)}"
+    return f"Reading {what} would bring it to +/- {rounded(half, hint.sd)}."

@@ -7,10 +7,11 @@ from datetime import timedelta
 from rich.console import Console
 
 from canewright.account import Account, LedgerAccount, LedgerLine, ReadingLine
-from canewright.account.sentences import headline, what_would_help, why
+from canewright.account.sentences import about_sections, headline, what_would_help, why
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
 from canewright.engine.explain import COVERAGE, Statement
+from canewright.figures.ledgers import UNDETERMINED
 
 WIDE = 100
 """Columns from which every number is followed by what it needs to be understood."""
@@ -99,6 +100,10 @@ def _ledger(screen: Console, ledger: LedgerAccount, *, everything: bool) -> None
     assumed = any(row[-1] == ASSUMED for row in rows)
     words = f" '{ASSUMED}': by what is usual more than by readings." if assumed and sucrose else ""
     printing.paragraph(screen, f"100 % is {ledger.base_name}. {ledger.covers}{words}", indent=2)
+    if sucrose:
+        for line in ledger.leaving:
+            if line.kind == UNDETERMINED and line.parts:
+                printing.paragraph(screen, about_sections(line), indent=2)
 
 
 def _ledger_rows(
@@ -116,7 +121,7 @@ def _ledger_rows(
             _standing(amount),
         )
     ]
-    if everything or (sucrose and line.kind == "undetermined"):
+    if everything or (sucrose and line.kind == UNDETERMINED and line.told_apart):
         for part in line.parts:
             rows += _ledger_rows(part, factor, sucrose, depth + 1, everything=everything)
     return rows

@@ -124,6 +124,15 @@ def detectable_bias(
     return np.where(np.isnan(redundancy), np.nan, size)
 
 
+def told_from_zero(sd: float, confidence: float = CONFIDENCE, power: float = POWER) -> float:
+    """Smallest size whose interval leaves zero out with probability `power`, in the unit of `sd`.
+
+    (z_limit + z_power) sd, one quantity tested by itself, both ways. Source: [own_derivation],
+    the same argument as for `detectable_bias`.
+    """
+    return float(stats.norm.ppf((1 + confidence) / 2) + stats.norm.ppf(power)) * sd
+
+
 @dataclass(frozen=True)
 class UncertaintyTableCheck:
     """Whether many adjustments together speak for the table of uncertainties.

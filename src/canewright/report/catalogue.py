@@ -84,6 +84,7 @@ def _text(node: ast.AST) -> str:
 def _told() -> dict[str, list[str]]:
     """Labels of the layers below that are told as they are."""
     from canewright.account.cautions import CAUTIONS
+    from canewright.account.sentences import NOT_TOLD_APART, SMALLEST_TOLD
     from canewright.figures.ledgers import LEDGERS, STOCK, UNDETERMINED
     from canewright.figures.to_date import RULES
     from canewright.files.stops import CAUSES
@@ -93,6 +94,7 @@ def _told() -> dict[str, list[str]]:
     kinds = list(dict.fromkeys(CAUSES.values()))
     return {
         "account/cautions.py": list(CAUTIONS.values()),
+        "account/sentences.py": [NOT_TOLD_APART, SMALLEST_TOLD, "and"],
         "figures/ledgers.py": [STOCK, UNDETERMINED, *LEDGERS, *bases],
         "figures/loss_figures.py": ["undetermined loss", "% of sucrose in cane"],
         "figures/to_date.py": [rule.split(" over ")[0] for rule in RULES.values()],

@@ -7,8 +7,9 @@ from datetime import timedelta
 
 from canewright.account import Account, LedgerAccount, LedgerLine, ReadingLine
 from canewright.account.cautions import sentences_of
-from canewright.account.sentences import headline, what_would_help, why
+from canewright.account.sentences import about_sections, headline, what_would_help, why
 from canewright.engine.points import Points
+from canewright.figures.ledgers import UNDETERMINED
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Cell, Column, Number, Row, Table, Text
 from canewright.report.words import _, several, told
@@ -124,6 +125,11 @@ def ledger_table(ledger: LedgerAccount, *, parts: bool) -> Table:
             "it."
         ),
     ]
+    notes += [
+        about_sections(line, told)
+        for line in ledger.leaving
+        if sucrose and line.kind == UNDETERMINED and line.parts
+    ]
     return Table(
         ledger.component, ledger_title(ledger.component), columns, tuple(rows), tuple(notes)
     )
@@ -149,9 +155,9 @@ def _ledger_rows(
         standing,
     )
     rows = [Row(cells, level)]
-    if parts or (sucrose and line.kind == "undetermined"):
+    if parts or (sucrose and line.kind == UNDETERMINED and line.told_apart):
         for part in line.parts:
-            if abs(part.percent.value) >= SMALL_ROW or part.kind == "undetermined":
+            if abs(part.percent.value) >= SMALL_ROW or part.kind == UNDETERMINED:
                 rows += _ledger_rows(part, factor, sucrose=sucrose, level=level + 1, parts=parts)
     return rows
 
