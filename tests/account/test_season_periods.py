@@ -1,11 +1,15 @@
 """Figures and ledgers of every period, and what of them priors alone would give."""
 
+import re
+from datetime import datetime, timedelta
+
 import casadi
 import numpy as np
 import pytest
 
 from canewright.account import balance
-from canewright.account.season import balance_season
+from canewright.account.season import balance_season, put_last_season_beside
+from canewright.account.season_payload import payload
 from canewright.account.season_periods import CALENDAR
 from canewright.demo.factory import POORLY_READ, write_demonstration
 from canewright.engine.amounts import Amount, Amounts
@@ -14,6 +18,7 @@ from canewright.engine.prior_spread import lasting
 from canewright.figures.control import control_figures
 from canewright.figures.ledgers import ledgers
 from canewright.figures.to_date import PeriodFigures
+from canewright.files.problems import InputRefused
 from tests.engine import chained_factory
 
 SHIFTS = 6
@@ -135,3 +140,62 @@ def test_a_season_of_one_shift_stands_on_priors_as_the_balance_of_that_shift(fol
         if not any(word in figure.name for word in STOCKS):
             assert figure.prior_share == pytest.approx(statement.prior_share, abs=0.02), figure.name
     assert any(not figure.determined for figure in told)
+
+
+def moved(text, days):
+    """Readings with every moment some days earlier."""
+    return re.sub(
+        r"2026-\d\d-\d\dT\d\d:\d\d",
+        lambda found: (datetime.fromisoformat(found[0]) - timedelta(days=days)).isoformat(),
+        text,
+    )
+
+
+@pytest.fixture(scope="module")
+def earlier(folder, tmp_path_factory):
+    """A season 366 days before, whose second day had more cane by the weighbridge."""
+    place = tmp_path_factory.mktemp("earlier")
+    for path in sorted((folder / "season").glob("*.csv")):
+        text = moved(path.read_text(encoding="utf-8"), 366)
+        (place / path.name).write_text(text, encoding="utf-8")
+    return place
+
+
+@pytest.mark.slow
+def test_last_season_is_taken_over_the_same_days_of_the_crop(folder, earlier, tmp_path):
+    place = tmp_path / "season"
+    place.mkdir()
+    for path in sorted((folder / "season").glob("*.csv"))[:4]:
+        (place / path.name).write_bytes(path.read_bytes())
+    season = balance_season(folder / "factory.toml", place, keep=False)
+    put_last_season_beside(season, folder / "factory.toml", earlier, keep=False)
+    last = season.last_season(season.season)
+    # The same readings a year before, up to the same hour: the same figures.
+    assert last.shifts == season.season.shifts == 4
+    for own, then in zip(season.figures, last.figures, strict=True):
+        assert then.value == pytest.approx(own.value, rel=1e-7, abs=1e-7), own.name  # rounding
+    for kind in ("day", "week"):
+        for standing in season.standings(kind):
+            then = season.last_season(standing)
+            assert (then.period.name, then.shifts) == (standing.period.name, standing.shifts)
+    assert payload(season)["last_season"]["days_between"] == 366
+    with pytest.raises(InputRefused, match="shifts are shifts of this season"):
+        put_last_season_beside(season, folder / "factory.toml", place, keep=False)
+
+
+@pytest.mark.slow
+def test_a_week_that_goes_on_is_taken_up_with_its_totals(folder, tmp_path, season):
+    place = tmp_path / "season"
+    place.mkdir()
+    files = sorted((folder / "season").glob("*.csv"))
+    for path in files[:4]:
+        (place / path.name).write_bytes(path.read_bytes())
+    balance_season(folder / "factory.toml", place)
+    for path in files[4:]:
+        (place / path.name).write_bytes(path.read_bytes())
+    again = balance_season(folder / "factory.toml", place, resume=True)
+    assert again.taken_up == 4
+    (week,), (whole,) = again.standings("week"), season.standings("week")
+    assert week.shifts == whole.shifts == SHIFTS
+    for own, other in zip(week.figures, whole.figures, strict=True):
+        assert own.value == pytest.approx(other.value, rel=1e-6, abs=1e-6), own.name

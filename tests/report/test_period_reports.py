@@ -31,7 +31,7 @@ def made(made_up, season, kind, **options):
         made_up / "factory.toml",
         made_up / "season",
         options=options,
-        seasoned=lambda factory, folder: season,
+        seasoned=lambda factory, folder, last_season: season,
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Collection, Iterable
+from datetime import timedelta
 from pathlib import Path
 
 from canewright.account.season_account import HEALTHY, UNDETERMINED, Floor, SeasonAccount, ToDate
@@ -30,6 +31,7 @@ from canewright.figures.ledgers import ledgers
 from canewright.figures.to_date import PeriodFigures
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.factory import read_factory
+from canewright.files.plan import plan_path, read_plan
 from canewright.files.problems import InputRefused, Problem
 from canewright.files.readings import combine
 from canewright.files.season_folder import Left, SeasonFiles, read_season, season_paths
@@ -49,6 +51,7 @@ def balance_season(
     resume: bool = False,
     keep: bool = True,
     whole: Collection[str] = CALENDAR,
+    same_days_as: SeasonAccount | None = None,
     say: Say = lambda words: None,
     count: Count = lambda words, total: lambda: None,
 ) -> SeasonAccount:
@@ -67,6 +70,9 @@ def balance_season(
         Write down how far the run has come, in the folder.
     whole : collection of str
         Kinds of periods of which every figure and ledger is wanted, not the losses only.
+    same_days_as : SeasonAccount, optional
+        A later season: only the shifts up to the same day and hour of the crop are taken, and
+        days, weeks and months are named as there.
     say : callable
         Told what is being done.
     count : callable
@@ -87,8 +93,13 @@ def balance_season(
     files = read_season(paths, catalogue, factory.shift_hours, count("Reading", len(paths)))
     if not files.shifts:
         raise InputRefused(_problems(files.left))
-    log = stops_path(place)
+    shifted = timedelta(0)
+    if same_days_as is not None:
+        shifted = _days_between(files, same_days_as.files)
+        files = files.before(same_days_as.ended - shifted)
+    log, plan = stops_path(place), plan_path(place)
     stops = read_stops(log) if log is not None else []
+    planned = read_plan(plan) if plan is not None else []
     shifts, reconciler = _shifts(prepared, files, catalogue, factory)
     say("Writing the equations")
     made_ledgers = ledgers(prepared.model)
@@ -96,14 +107,14 @@ def balance_season(
     made = PeriodFigures(reconciler, made_ledgers, figures)
     amounts = Amounts(reconciler, made.amounts)
     of_shift = Amounts(reconciler, [Amount(n, f.unit, f.expression) for n, f in figures.items()])
-    periods = season_periods([shift.start for shift in shifts], whole)
+    periods = season_periods(files.starts(shifted), whole)
 
     def run(freed: tuple[Freed, ...], words: str) -> tuple[SeasonAccount, Keeper]:
         chain = Chain(reconciler, prepared.usual.values, amounts, of_shift, periods, freed)
         making = Standings(made, amounts, chain.carried)
         chain.running.tell = making.tell
         watch = Watch()
-        added_up = (amounts.places, whole)
+        added_up = (amounts.places, (*whole, str(shifted)))
         keeper = Keeper.of(factory_path, files, reconciler, freed, added_up, place, wanted=keep)
         state, results, taken_up = keeper.taken_up(chain, watch) if resume else (None, [], 0)
         chain.watcher, memories = watch, keeper.memories
@@ -120,7 +131,8 @@ def balance_season(
             done()
         account = SeasonAccount(
             factory, prepared, chain, making, figures, made_ledgers, files, state, results,
-            skipped, tuple(watch.calls), stops, time.perf_counter() - begun, taken_up,
+            skipped, tuple(watch.calls), stops, time.perf_counter() - begun, taken_up, planned,
+            shifted,
         )  # fmt: skip
         return account, keeper
 
@@ -138,6 +150,43 @@ def balance_season(
     keeper.tidy()
     account.seconds = time.perf_counter() - begun
     return account
+
+
+def put_last_season_beside(
+    account: SeasonAccount,
+    factory_path: str | Path,
+    folder: str | Path,
+    *,
+    keep: bool = True,
+    count: Count = lambda words, total: lambda: None,
+) -> None:
+    """Balance last season over the same days of its crop, and put it beside this one.
+
+    What an earlier run wrote down of it is taken up.
+
+    Raises
+    ------
+    InputRefused
+        If its files are refused, or are those of this season.
+    """
+    last = balance_season(
+        factory_path, folder, resume=True, keep=keep, same_days_as=account, count=count
+    )
+    both = set(last.files.fingerprints) & set(account.files.fingerprints)
+    if both:
+        what = f"{len(both)} of its shifts are shifts of this season."
+        raise InputRefused(
+            [Problem(str(folder), None, "", what, "Name the folder of last season.")]
+        )
+    account.last = last
+
+
+def _days_between(files: SeasonFiles, later: SeasonFiles) -> timedelta:
+    """Whole days from the first day of one season to that of another."""
+    first, other = files.starts()[0], later.starts()[0]
+    if first is None or other is None:
+        return timedelta(0)
+    return timedelta(days=(other.date() - first.date()).days)
 
 
 def _is_new(call: Call, known: tuple[Call, ...]) -> bool:

@@ -2,22 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from datetime import timedelta
+from datetime import datetime, timedelta
 from functools import cached_property
 
 import numpy as np
 
 from canewright.account.season_periods import (
+    CALENDAR,
     SEASON,
     PeriodRow,
     Standing,
     Standings,
     periods_of,
 )
+from canewright.account.season_plan import Pace, PlanLine, against_plan, pace, planned
 from canewright.account.season_smoothing import Corrected
-from canewright.account.time_account import TimeAccount, time_account
+from canewright.account.time_account import Span, TimeAccount, time_account
 from canewright.engine.chain import Chain
 from canewright.engine.chain_parts import (
     Block,
@@ -33,6 +35,7 @@ from canewright.engine.watch import Call
 from canewright.figures.figure import Figure
 from canewright.figures.ledgers import Ledger
 from canewright.figures.to_date import CHIEF, PeriodFigure
+from canewright.files.plan import PlannedSpan
 from canewright.files.season_folder import SeasonFiles
 from canewright.files.stops import Stop
 from canewright.flowsheet import Factory
@@ -81,6 +84,12 @@ class SeasonAccount:
         Makes what is known of a period from its totals.
     corrected : Corrected
         Closed periods and what was carried, by all shifts.
+    plan : list of PlannedSpan
+    shifted : timedelta
+        Added to the starts of shifts before they are put into days and weeks: whole days that
+        make the first day of this season that of another.
+    last : SeasonAccount, optional
+        The season before, over the same days of its crop, its periods named as here.
     """
 
     factory: Factory
@@ -97,6 +106,9 @@ class SeasonAccount:
     stops: list[Stop]
     seconds: float
     taken_up: int = 0
+    plan: list[PlannedSpan] = field(default_factory=list)
+    shifted: timedelta = timedelta(0)
+    last: SeasonAccount | None = None
     notes: list[str] = field(default_factory=list)
     corrected: Corrected = field(default_factory=Corrected)
 
@@ -198,12 +210,29 @@ class SeasonAccount:
                 running.append(ClosedPeriod(block.period, headline, self.state.totals.kept(rows)))
         return [*self.corrected.closed, *running]
 
+    @cached_property
+    def _standings(self) -> dict[Kind, list[Standing]]:
+        return {kind: self._of_kind(kind) for kind in CALENDAR}
+
     def standings(self, kind: Kind) -> list[Standing]:
         """All that is known of each period of a kind of which everything was added up.
 
         Figures of losses know of all shifts after the period, too; the others are as they were
         known when it ended.
         """
+        return self._standings[kind]
+
+    def last_season(self, standing: Standing) -> Standing | None:
+        """The same period of last season, if that was balanced too."""
+        if self.last is None:
+            return None
+        if standing.kind == "season":
+            return self.last.season
+        kind = next(known for known in CALENDAR if known == standing.kind)
+        name = standing.period.name
+        return next((s for s in self.last.standings(kind) if s.period.name == name), None)
+
+    def _of_kind(self, kind: Kind) -> list[Standing]:
         names = {period.name for period in self._calendar(kind)}
         corrected = {closed.period.name: closed for closed in self.closed}
         found = []
@@ -230,7 +259,7 @@ class SeasonAccount:
         }
 
     def _calendar(self, kind: Kind) -> list[Period]:
-        return periods_of([shift.shift.start for shift in self.files.shifts], kind)
+        return periods_of(self.files.starts(self.shifted), kind)
 
     def periods(self, kind: Kind) -> list[tuple[Period, list[PeriodFigure]]]:
         """Figures of each period of a kind: all of them, or the losses only."""
@@ -249,7 +278,7 @@ class SeasonAccount:
         """What changed in sugar on cane between two periods. [% cane]."""
         chained, alone = [], []
         for period in (before, after):
-            rows = [r for r in self.results if period.first <= r.number <= period.last]
+            rows = self.within(period)
             closed = next((c for c in self.closed if c.period.name == period.name), None)
             if closed is None or not rows or not set(CHIEF) <= set(self.headline):
                 return None
@@ -267,13 +296,64 @@ class SeasonAccount:
             alone.append(float(100 * own[place[CHIEF[2]]] / own[place[CHIEF[0]]]))
         return changed(chained[0], chained[1], alone[0], alone[1])
 
+    def within(self, period: Period) -> list[ShiftResult]:
+        """Shifts of a period that were balanced."""
+        return [r for r in self.results if period.first <= r.number <= period.last]
+
+    @property
+    def ended(self) -> datetime:
+        """When the last shift that was balanced ended."""
+        last = self.results[-1]
+        return (last.start or datetime.max) + timedelta(hours=last.hours)
+
     @cached_property
     def time(self) -> TimeAccount | None:
-        """Where the hours went, if there is a log of stops."""
-        first, last = self.results[0].start, self.results[-1].start
-        if not self.stops or first is None or last is None:
+        """Where the hours of the season went, if there is a log of stops."""
+        return self.time_of(self.season)
+
+    def time_of(self, standing: Standing) -> TimeAccount | None:
+        """Where the hours of a period went, if there is a log of stops."""
+        read = _spans(self.within(standing.period))
+        if not self.stops or not read:
             return None
-        end = last + timedelta(hours=self.results[-1].hours)
-        cane = self.figure("cane_tonnes")
-        read = sum(result.hours for result in self.results)
-        return time_account(self.stops, first, end, read, cane.value if cane else float("nan"))
+        first, last = read[0][0], read[-1][1]
+        cane = standing.figure("cane_tonnes")
+        asked = planned(self.plan, first, last).cane if self.plan else None
+        return time_account(
+            self.stops, first, last, read, cane.value if cane else float("nan"), asked
+        )
+
+    def plan_of(self, standing: Standing) -> list[PlanLine]:
+        """Plan against actual of a period; of the season, from the first day of the plan on."""
+        read = _spans(self.within(standing.period))
+        if not self.plan or not read:
+            return []
+        first = read[0][0]
+        if standing.kind == "season":
+            first = min(first, self.plan[0].begins)
+        time = self.time_of(standing)
+
+        def actual(name: str) -> tuple[float, float] | None:
+            figure = standing.figure(name)
+            return None if figure is None else (figure.value, figure.sd)
+
+        return against_plan(
+            self.plan, first, read[-1][1], actual, None if time is None else time.crushing
+        )
+
+    @property
+    def pace(self) -> Pace | None:
+        """When the planned cane will have been crushed if the pace to date holds."""
+        read, cane = _spans(self.results), self.figure("cane_tonnes")
+        if not read or cane is None:
+            return None
+        return pace(self.plan, read[0][0], read[-1][1], cane.value)
+
+
+def _spans(results: Sequence[ShiftResult]) -> list[Span]:
+    """Begin and end of shifts, as far as their begin is known."""
+    return [
+        (result.start, result.start + timedelta(hours=result.hours))
+        for result in results
+        if result.start is not None
+    ]

@@ -150,6 +150,12 @@ class Keeper:
             count = int(path.name.split("-")[1])
         return found
 
+    def _written(self) -> set[int]:
+        """Numbers of shifts after which something was written down, of any run."""
+        names = (path.name.split("-") for path in self.folder.glob("after-*-*.npz"))
+        counts = {int(parts[1]) for parts in names if parts[1].isdecimal()}
+        return {count for count in counts if 0 < count <= len(self.prints)}
+
     def keep(
         self,
         count: int,
@@ -190,8 +196,7 @@ class Keeper:
         self, chain: Chain, watch: Watch
     ) -> tuple[ChainState | None, list[ShiftResult], int]:
         """The longest run written down whose files are unchanged: state, results, shifts."""
-        counts = [*range(EVERY, len(self.prints), EVERY), len(self.prints)]
-        for count in reversed(counts):
+        for count in sorted(self._written(), reverse=True):
             path = self._path(count)
             if not path.exists():
                 continue

@@ -8,6 +8,7 @@ from typing import Any
 from canewright import __version__
 from canewright.account.season import SeasonAccount
 from canewright.account.season_periods import CALENDAR, PeriodRow
+from canewright.account.season_plan import PlanLine
 from canewright.engine.carried import BIAS_DRIFT, LEVEL_SHARE, PARAMETER_DRIFT, RELATION_DRIFT
 from canewright.engine.explain import COVERAGE
 from canewright.figures.to_date import PeriodFigure
@@ -15,7 +16,7 @@ from canewright.figures.to_date import PeriodFigure
 
 def payload(account: SeasonAccount) -> dict[str, Any]:
     """Everything `canewright season` knows."""
-    time = account.time
+    time, pace = account.time, account.pace
     return {
         "canewright": __version__,
         "factory": account.factory.name,
@@ -77,6 +78,35 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
         },
         "gamma_per_degree_of_freedom": account.gamma_per_degree,
         "time": None if time is None else asdict(time),
+        "time_by_period": {
+            kind: {
+                standing.period.name: asdict(own)
+                for standing in account.standings(kind)
+                if (own := account.time_of(standing)) is not None
+            }
+            for kind in CALENDAR
+        },
+        "plan": {
+            "to_date": [_line(line) for line in account.plan_of(account.season)],
+            "by_period": {
+                kind: {
+                    standing.period.name: [_line(line) for line in account.plan_of(standing)]
+                    for standing in account.standings(kind)
+                }
+                for kind in CALENDAR
+            }
+            if account.plan
+            else {},
+            "pace": None
+            if pace is None
+            else {
+                "planned_cane": pace.planned_cane,
+                "planned_end": pace.planned_end.isoformat(),
+                "end": pace.end.isoformat(),
+                "late_days": pace.late,
+            },
+        },
+        "last_season": None if account.last is None else _last_season(account.last),
         "assumed": {
             "level_share": LEVEL_SHARE,
             "parameter_drift": PARAMETER_DRIFT,
@@ -95,6 +125,36 @@ def _figure(figure: PeriodFigure) -> dict[str, Any]:
         "determined": figure.determined,
         "prior_share": figure.prior_share,
         "weighting": figure.rule,
+    }
+
+
+def _line(line: PlanLine) -> dict[str, Any]:
+    return {
+        "name": line.name,
+        "unit": line.unit,
+        "planned": line.planned,
+        "actual": line.actual,
+        "half_width_95": COVERAGE * line.sd,
+        "difference": line.difference,
+    }
+
+
+def _last_season(last: SeasonAccount) -> dict[str, Any]:
+    """Last season over the same days of its crop, its periods named as this season's."""
+    first = last.results[0].start
+    return {
+        "inputs": last.files.fingerprint,
+        "shifts": len(last.results),
+        "began": None if first is None else first.isoformat(),
+        "days_between": last.shifted.days,
+        "to_date": {figure.name: _figure(figure) for figure in last.figures},
+        "periods": {
+            kind: {
+                standing.period.name: {figure.name: _figure(figure) for figure in standing.figures}
+                for standing in last.standings(kind)
+            }
+            for kind in CALENDAR
+        },
     }
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from canewright.figures.time_formulas import (
@@ -14,6 +14,8 @@ from canewright.figures.time_formulas import (
 )
 from canewright.files.stops import Stop
 
+Span = tuple[datetime, datetime]
+
 
 @dataclass(frozen=True)
 class TimeAccount:
@@ -23,23 +25,26 @@ class TimeAccount:
     ----------
     hours : float
         From the first start to the last end.
-    read : float
-        Of the shifts that were read.
+    read, crushing_read : float
+        Of the shifts that were read, and of crushing in them.
     by_cause : dict
         Cause -> hours.
     gross_available, crushing, lost : float
         Hours less those outside the factory's power; hours less all stops; stops by the
         factory itself.
     cane, crushing_rate : float
-        Cane crushed [t], and its rate while crushing [t/h].
+        Cane crushed in the shifts that were read [t], and its rate while crushing [t/h].
+    not_crushed : dict
+        Cause -> cane that its hours would have crushed at that rate. [t]
     overall_time_efficiency, lost_time, mechanical_efficiency : float
         [%]
     planned_cane : float or None
-        What the plan asks for by the end of the period. [t]
+        What the plan asks for in the period. [t]
     """
 
     hours: float
     read: float
+    crushing_read: float
     by_cause: dict[str, float]
     gross_available: float
     crushing: float
@@ -49,6 +54,7 @@ class TimeAccount:
     overall_time_efficiency: float
     lost_time: float
     mechanical_efficiency: float
+    not_crushed: dict[str, float] = field(default_factory=dict)
     planned_cane: float | None = None
 
 
@@ -56,9 +62,9 @@ def time_account(
     stops: Sequence[Stop],
     first: datetime,
     last: datetime,
-    read_hours: float,
+    read: Sequence[Span],
     cane: float,
-    planned_rate: float | None = None,
+    planned_cane: float | None = None,
 ) -> TimeAccount:
     """Account for the hours between two moments.
 
@@ -69,48 +75,76 @@ def time_account(
     ----------
     stops : sequence of Stop
     first, last : datetime
-    read_hours : float
-        Hours of the shifts that were read. [h]
+    read : sequence of (datetime, datetime)
+        Begin and end of each shift that was read.
     cane : float
-        Cane crushed. [t]
-    planned_rate : float, optional
-        Cane planned per hour of the period. [t/h]
+        Cane crushed in them. [t]
+    planned_cane : float, optional
+        Cane planned in the period. [t]
     """
-    hours = (last - first) / timedelta(hours=1)
+    hours = _hours(first, last)
+    counted = _once(stops, first, last)
     by_cause: dict[str, float] = {}
     by_kind: dict[str, float] = {}
-    reached = first
-    for stop in sorted(stops, key=lambda item: item.start):
-        begins = max(stop.start, reached)
-        ends = min(stop.start + timedelta(hours=stop.hours), last)
-        if ends <= begins:
-            continue
-        length = (ends - begins) / timedelta(hours=1)
+    for stop, span in counted:
+        length = _hours(*span)
         by_cause[stop.cause] = by_cause.get(stop.cause, 0.0) + length
         by_kind[stop.kind] = by_kind.get(stop.kind, 0.0) + length
-        reached = ends
     gross = hours - by_kind.get("outside", 0.0)
     crushing = hours - sum(by_cause.values())
     lost = by_kind.get("factory", 0.0)
+    of_read = sum(_hours(*span) for span in read)
+    stood = sum(
+        max(_hours(max(span[0], shift[0]), min(span[1], shift[1])), 0.0)
+        for _, span in counted
+        for shift in read
+    )
+    found = TimeAccount(
+        hours=hours,
+        read=of_read,
+        crushing_read=of_read - stood,
+        by_cause=by_cause,
+        gross_available=gross,
+        crushing=crushing,
+        lost=lost,
+        cane=cane,
+        crushing_rate=float("nan"),
+        overall_time_efficiency=0.0,
+        lost_time=float("nan"),
+        mechanical_efficiency=float("nan"),
+        planned_cane=planned_cane,
+    )
     if not crushing > 0:
-        nothing = float("nan")
-        return TimeAccount(
-            hours, read_hours, by_cause, gross, crushing, lost, cane, nothing, 0.0, nothing,
-            nothing, None if planned_rate is None else planned_rate * hours,
-        )  # fmt: skip
+        return found
     efficiency = float(overall_time_efficiency(crushing, gross))
     lost_percent = float(lost_time_percent_available(100 * lost / gross, efficiency))
-    return TimeAccount(
-        hours,
-        read_hours,
-        by_cause,
-        gross,
-        crushing,
-        lost,
-        cane,
-        float(crushing_rate(cane, crushing)),
-        efficiency,
-        lost_percent,
-        float(mechanical_efficiency(lost_percent)),
-        None if planned_rate is None else planned_rate * hours,
+    found = replace(
+        found,
+        overall_time_efficiency=efficiency,
+        lost_time=lost_percent,
+        mechanical_efficiency=float(mechanical_efficiency(lost_percent)),
     )
+    if not found.crushing_read > 0:
+        return found
+    rate = float(crushing_rate(cane, found.crushing_read))
+    return replace(
+        found,
+        crushing_rate=rate,
+        not_crushed={cause: rate * stood for cause, stood in by_cause.items()},
+    )
+
+
+def _hours(first: datetime, last: datetime) -> float:
+    return (last - first) / timedelta(hours=1)
+
+
+def _once(stops: Sequence[Stop], first: datetime, last: datetime) -> list[tuple[Stop, Span]]:
+    """The part of each stop inside the period that no earlier one has."""
+    found, reached = [], first
+    for stop in sorted(stops, key=lambda item: item.start):
+        begins = max(stop.start, reached)
+        ends = min(stop.start + timedelta(hours=stop.hours), last)
+        if ends > begins:
+            found.append((stop, (begins, ends)))
+            reached = ends
+    return found

@@ -26,7 +26,7 @@ def register(app: typer.Typer) -> None:
         ] = None,
         readings: Annotated[
             Path | None,
-            typer.Argument(metavar="READINGS", help="A shift's readings, or a folder of shifts."),
+            typer.Argument(metavar="READINGS", help="A shift's readings, or a season of shifts."),
         ] = None,
         kind: Annotated[
             str,
@@ -39,6 +39,12 @@ def register(app: typer.Typer) -> None:
         of: Annotated[
             str, typer.Option("--of", metavar="NAME", help="Which day or week; else the last.")
         ] = "",
+        last_season: Annotated[
+            Path | None,
+            typer.Option(
+                "--last-season", metavar="FOLDER", help="Put the same days of last season beside."
+            ),
+        ] = None,
         pdf: Annotated[
             Path | None, typer.Option("--pdf", metavar="FILE", help="Write it as PDF, A4.")
         ] = None,
@@ -81,7 +87,11 @@ def register(app: typer.Typer) -> None:
             factory,
             readings,
             kind=kind,
-            of=of,
+            options={
+                name: str(value)
+                for name, value in (("of", of), ("last_season", last_season))
+                if value
+            },
             places=wanted,
             folder=separated,
             letterhead=letterhead,
@@ -94,7 +104,7 @@ def write(
     readings: Path | None,
     *,
     kind: str,
-    of: str,
+    options: dict[str, str],
     places: dict[str, Path],
     folder: Path | None,
     letterhead: Path | None,
@@ -124,7 +134,6 @@ def write(
 
     head = read_letterhead(letterhead) if letterhead is not None else None
     asked = kind or ("week" if readings.is_dir() else "shift")
-    options = {"of": of} if of else {}
     report = report_on(
         asked, factory, readings, head, options, balanced=_balanced, seasoned=_seasoned
     )
@@ -168,12 +177,17 @@ def _balanced(factory: Path, readings: Path):  # type: ignore[no-untyped-def] # 
     return balanced(factory, readings)
 
 
-def _seasoned(factory: Path, folder: Path) -> SeasonAccount:
-    from canewright.account.season import balance_season
-    from canewright.cli import printing
+def _seasoned(factory: Path, folder: Path, last_season: Path | None) -> SeasonAccount:
+    """Balance a season, as far as `canewright season` has not written down the same."""
+    from canewright.cli.season_command import balanced
 
-    with printing.progress("Balancing the season") as step:
-        return balance_season(factory, folder, keep=False, say=lambda words: step())
+    return balanced(factory, folder, last_season, resume=True, keep=False)
+
+
+def _seasoned_anew(factory: Path, folder: Path, last_season: Path | None) -> SeasonAccount:
+    from canewright.cli.season_command import balanced
+
+    return balanced(factory, folder, last_season, resume=False, keep=False)
 
 
 def _said(report: Report, done: list[Path]) -> None:
@@ -207,7 +221,7 @@ def verify_report(
 
     data = carried_by(path)
     beside = path if path.is_dir() else path.parent
-    found = made_again(data, beside, factory, readings, balanced=_balanced, seasoned=_seasoned)
+    found = made_again(data, beside, factory, readings, balanced=_balanced, seasoned=_seasoned_anew)
     if as_json:
         from dataclasses import asdict
 

@@ -23,7 +23,7 @@ def register(app: typer.Typer) -> None:
     def command(
         factory: Annotated[Path, typer.Argument(metavar="FACTORY", help="The factory file.")],
         folder: Annotated[
-            Path, typer.Argument(metavar="FOLDER", help="A folder with a file for each shift.")
+            Path, typer.Argument(metavar="FOLDER", help="A folder of shifts, or a file of several.")
         ],
         as_json: Annotated[
             bool, typer.Option("--json", help="Print the same for another program.")
@@ -49,6 +49,12 @@ def register(app: typer.Typer) -> None:
                 "--against", metavar="FILE", help="Name what moved since this --json was printed."
             ),
         ] = None,
+        last_season: Annotated[
+            Path | None,
+            typer.Option(
+                "--last-season", metavar="FOLDER", help="Put the same days of last season beside."
+            ),
+        ] = None,
         everything: Annotated[
             bool, typer.Option("--all", help="Every figure and ledger, not the chief ones.")
         ] = False,
@@ -66,6 +72,7 @@ def register(app: typer.Typer) -> None:
             resume=resume,
             keep=keep,
             against=against,
+            last_season=last_season,
             everything=everything,
         )
 
@@ -80,6 +87,7 @@ def answer(
     resume: bool = False,
     keep: bool = True,
     against: Path | None = None,
+    last_season: Path | None = None,
     everything: bool = False,
 ) -> None:
     """Balance a season and print or write what can be said of it.
@@ -92,7 +100,7 @@ def answer(
         If a result cannot be written.
     """
     earlier = None if against is None else _earlier(against)
-    account = _balanced(factory, folder, resume=resume, keep=keep)
+    account = balanced(factory, folder, last_season, resume=resume, keep=keep)
     from canewright.account.corrections import corrections
     from canewright.account.season_payload import payload
     from canewright.cli import printing, season_pages
@@ -126,12 +134,15 @@ def _earlier(path: Path) -> dict[str, Any]:
     return found
 
 
-def _balanced(factory: Path, folder: Path, *, resume: bool, keep: bool) -> SeasonAccount:
+def balanced(
+    factory: Path, folder: Path, last_season: Path | None, *, resume: bool, keep: bool
+) -> SeasonAccount:
+    """Balance a season, with last season beside where its folder is named, showing progress."""
     for setting in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS"):
         # Matrices of a few hundred rows are slower on several threads, several times so where
         # other programs want the cores; this has no effect once the library is loaded.
         os.environ.setdefault(setting, "1")
-    from canewright.account.season import balance_season
+    from canewright.account.season import balance_season, put_last_season_beside
     from canewright.account.season_keeping import NotKept
     from canewright.cli import printing
     from canewright.cli.problems import Refused
@@ -145,7 +156,10 @@ def _balanced(factory: Path, folder: Path, *, resume: bool, keep: bool) -> Seaso
             return lambda: step()
 
         try:
-            return balance_season(factory, folder, resume=resume, keep=keep, count=count)
+            account = balance_season(factory, folder, resume=resume, keep=keep, count=count)
+            if last_season is not None:
+                put_last_season_beside(account, factory, last_season, keep=keep, count=count)
+            return account
         except NotKept as error:
             raise Refused(str(error)) from None
 

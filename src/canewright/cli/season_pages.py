@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from rich.console import Console
 
 from canewright.account.corrections import Corrections
@@ -30,6 +32,7 @@ def print_season(screen: Console, account: SeasonAccount, *, everything: bool) -
     _periods(screen, account)
     _figures(screen, account, everything=everything)
     _time(screen, account)
+    _plan(screen, account)
     _aside(screen, account)
     _left_out(screen, account)
 
@@ -268,26 +271,75 @@ def _periods(screen: Console, account: SeasonAccount) -> None:
 
 def _figures(screen: Console, account: SeasonAccount, *, everything: bool) -> None:
     printing.heading(screen, "Figures to date")
+    last = account.last_season(account.season)
     rows = []
     for figure in account.figures:
         if not everything and not account.figures_of_shift[figure.name].headline:
             continue
-        rows.append(
-            (
-                figure.label,
-                *_numbers(figure.value, figure.sd, determined=figure.determined),
-                figure.unit,
-                figure.rule.split(" over ")[0],
-            )
-        )
+        if figure.value == 0.0 and figure.sd == 0.0:
+            continue
+        before = None if last is None else last.figure(figure.name)
+        own = _numbers(figure.value, figure.sd, determined=figure.determined)
+        if last is None:
+            rows.append((figure.label, *own, figure.unit, figure.rule.split(" over ")[0]))
+            continue
+        then = ("", "")
+        if before is not None:
+            then = _numbers(before.value, before.sd, determined=before.determined)
+        rows.append((f"{figure.label}, {figure.unit}", *own, *then))
     columns = [
         Column("", wrap=True),
         Column("value", "right"),
         Column("+/-", "right"),
+    ]
+    if last is None:
+        columns += [Column("unit"), Column("shifts make")]
+    else:
+        columns += [Column("last season", "right"), Column("+/-", "right")]
+    printing.table(screen, columns, rows)
+    if account.last is not None and last is not None:
+        first = account.last.results[0].start
+        began = "" if first is None else f", which began {first:%d %b %Y}"
+        printing.paragraph(
+            screen,
+            f"Last season: the same days of the crop{began}; {last.shifts} shifts against "
+            f"{len(account.results)}.",
+            indent=2,
+        )
+
+
+def _plan(screen: Console, account: SeasonAccount) -> None:
+    lines = account.plan_of(account.season)
+    if not lines:
+        return
+    printing.heading(screen, "Plan and actual, to date")
+    rows = []
+    for line in lines:
+        decimals = {"h": 1, "%": 2}.get(line.unit, 0)
+        half = f"{COVERAGE * line.sd:.{decimals}f}" if math.isfinite(line.sd) else ""
+        planned, actual, more = (
+            _fixed(value, decimals) for value in (line.planned, line.actual, line.difference)
+        )
+        rows.append((line.name, planned, actual, half, more, line.unit))
+    columns = [
+        Column("", wrap=True),
+        Column("planned", "right"),
+        Column("actual", "right"),
+        Column("+/-", "right"),
+        Column("more", "right"),
         Column("unit"),
-        Column("shifts make"),
     ]
     printing.table(screen, columns, rows)
+    pace = account.pace
+    if pace is not None:
+        cane = _fixed(pace.planned_cane)
+        late = f"{abs(pace.late):.0f} days {'after' if pace.late > 0 else 'before'} the plan's end"
+        printing.paragraph(
+            screen,
+            f"If the pace to date holds, the {cane} t planned are crushed by "
+            f"{pace.end:%d %b %Y}, {late}.",
+            indent=2,
+        )
 
 
 def _time(screen: Console, account: SeasonAccount) -> None:
@@ -295,16 +347,30 @@ def _time(screen: Console, account: SeasonAccount) -> None:
     if time is None:
         return
     printing.heading(screen, "Time")
-    rows = [("from first to last shift", f"{time.hours:.1f}", "h")]
-    rows += [(f"stopped, {cause}", f"{hours:.1f}", "h") for cause, hours in time.by_cause.items()]
+    rows = [("from first to last shift", f"{time.hours:.1f}", "h", "")]
     rows += [
-        ("gross available", f"{time.gross_available:.1f}", "h"),
-        ("crushing", f"{time.crushing:.1f}", "h"),
-        ("rate while crushing", number(time.crushing_rate), "t/h"),
-        ("overall time efficiency", f"{time.overall_time_efficiency:.1f}", "%"),
-        ("lost time", f"{time.lost_time:.1f}", "% of available"),
+        (f"stopped, {cause}", f"{hours:.1f}", "h", _fixed(time.not_crushed.get(cause)))
+        for cause, hours in sorted(time.by_cause.items(), key=lambda item: -item[1])
     ]
-    printing.table(screen, [Column("", wrap=True), Column("", "right"), Column("")], rows)
+    rows += [
+        ("gross available", f"{time.gross_available:.1f}", "h", ""),
+        ("crushing", f"{time.crushing:.1f}", "h", ""),
+        ("rate while crushing", _fixed(time.crushing_rate, 1), "t/h", ""),
+        ("overall time efficiency", f"{time.overall_time_efficiency:.1f}", "%", ""),
+        ("lost time", f"{time.lost_time:.1f}", "% of available", ""),
+    ]
+    columns = [
+        Column("", wrap=True),
+        Column("", "right"),
+        Column(""),
+        Column("t cane not crushed", "right"),
+    ]
+    printing.table(screen, columns, rows)
+
+
+def _fixed(amount: float | None, decimals: int = 0) -> str:
+    """A number to so many decimals, thousands parted; empty for none."""
+    return "" if amount is None else f"{amount:,.{decimals}f}".replace(",", " ")
 
 
 def _aside(screen: Console, account: SeasonAccount) -> None:

@@ -20,6 +20,15 @@ def write_sugar(book: Book) -> None:
         sugar = together(product, [book.model.states[name] for name in streams])
         _product(book, product, sugar, cane)
     whole = all_sugar(book)
+    if whole is not None:
+        book.write(
+            "sugar_tonnes",
+            "all sugar",
+            "t",
+            book.hours * whole.flow,
+            "All sugar of every product that left over the period.",
+            headline=len(products(book.model)) > 1,
+        )
     if whole is not None and cane is not None:
         book.write(
             "sugar_percent_cane",

@@ -5,6 +5,7 @@ import re
 import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
+from functools import lru_cache
 
 SHOWN = 100
 """How many problems `str` of a refusal prints; `problems` always holds all of them."""
@@ -70,6 +71,7 @@ class InputRefused(ValueError):
         return "\n".join(lines)
 
 
+@lru_cache(maxsize=8192)
 def normal(name: str) -> str:
     """A name without regard to case, and with spaces, hyphens and underscores alike."""
     text = unicodedata.normalize("NFKC", name).casefold().strip()

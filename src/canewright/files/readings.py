@@ -65,7 +65,11 @@ def read_readings(path: str | Path, catalogue: Catalogue) -> ReadingsFile:
     InputRefused
         If anything in the file is wrong; it lists every problem found.
     """
-    tables = read_tables(path)
+    return readings_of(read_tables(path), catalogue)
+
+
+def readings_of(tables: Tables, catalogue: Catalogue) -> ReadingsFile:
+    """All readings of the tables of a file. See `read_readings`."""
     chosen = choose(tables)
     if isinstance(chosen, list):
         raise InputRefused(chosen)
@@ -212,7 +216,7 @@ class _Reader:
                     entry,
                     "value",
                     f"The {fact} of the shift was told otherwise in row {before[1]}.",
-                    "Keep the one that holds; one file is one shift.",
+                    "Keep the one that holds; `canewright season` takes a file of several shifts.",
                 )
         start, hours, name = (told.get(fact, (None,))[0] for fact in SHIFT_FACTS)
         return ShiftFacts(

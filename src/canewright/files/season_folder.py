@@ -1,6 +1,6 @@
-"""The readings of a season: one file a shift in a folder, taken in the order of their starts.
+"""The readings of a season: files of one shift or several, taken in the order of their starts.
 
-A file that cannot be taken is reported and left out; the others are taken all the same.
+A shift that cannot be taken is reported and left out; the others are taken all the same.
 """
 
 from __future__ import annotations
@@ -8,16 +8,18 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from datetime import timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 
-from canewright.files import stops
+from canewright.files import plan, stops
+from canewright.files.long_file import read_shifts
 from canewright.files.problems import InputRefused, Problem
-from canewright.files.readings import read_readings
 from canewright.files.rows import Catalogue, ReadingsFile
 
 SUFFIXES = (".csv", ".xlsx", ".xls", ".ods")
 """Files that hold readings; others in the folder are left alone."""
+NOT_READINGS = (stops.NAME, plan.NAME)
+"""Names of files in the folder that hold something else."""
 OVERLAP = timedelta(minutes=30)
 """Longest overlap of two shifts that is still a matter of rounding; our choice."""
 SENTENCES = 3
@@ -53,6 +55,34 @@ class SeasonFiles:
     fingerprint: str = ""
     fingerprints: tuple[str, ...] = field(default=())
 
+    @classmethod
+    def of(
+        cls,
+        shifts: Sequence[ReadingsFile],
+        left: Sequence[Left] = (),
+        notes: Sequence[str] = (),
+    ) -> SeasonFiles:
+        """With the fingerprints of the shifts."""
+        prints = tuple(found.fingerprint for found in shifts)
+        whole = hashlib.sha256("\n".join(prints).encode()).hexdigest()
+        return cls(tuple(shifts), tuple(left), tuple(notes), whole, prints)
+
+    def starts(self, shifted: timedelta = timedelta(0)) -> list[datetime | None]:
+        """When the shifts began, moved by a time."""
+        return [
+            None if found.shift.start is None else found.shift.start + shifted
+            for found in self.shifts
+        ]
+
+    def before(self, moment: datetime) -> SeasonFiles:
+        """Without the shifts that began at a moment or after it."""
+        kept = [
+            found
+            for found in self.shifts
+            if found.shift.start is not None and found.shift.start < moment
+        ]
+        return SeasonFiles.of(kept, self.left, self.notes)
+
 
 def season_paths(folder: Path) -> list[Path]:
     """Files of readings in a folder, by name.
@@ -69,7 +99,7 @@ def season_paths(folder: Path) -> list[Path]:
         for path in folder.iterdir()
         if path.suffix.lower() in SUFFIXES
         and not path.name.startswith(("~", "."))
-        and path.stem != stops.NAME
+        and path.stem.lower() not in NOT_READINGS
     )
     if not found:
         raise InputRefused(
@@ -104,39 +134,39 @@ def read_season(
     each : callable
         Called after each file, for progress.
     """
-    taken: list[tuple[Path, ReadingsFile]] = []
+    taken: list[tuple[str, ReadingsFile]] = []
     left: list[Left] = []
     for path in paths:
         try:
-            found = read_readings(path, catalogue)
+            for name, found in read_shifts(path, catalogue):
+                if isinstance(found, InputRefused):
+                    left.append(Left(name, _told(found)))
+                elif found.shift.start is None:
+                    left.append(
+                        Left(
+                            name,
+                            (
+                                "The file does not tell when its shift began.",
+                                "Add the row: shift, start, 2026-08-14T14:00.",
+                            ),
+                        )
+                    )
+                else:
+                    taken.append((name, found))
         except InputRefused as refused:
             left.append(Left(path.name, _told(refused)))
         except OSError as error:
             left.append(Left(path.name, (f"The file cannot be read: {error.strerror or error}.",)))
-        else:
-            if found.shift.start is None:
-                left.append(
-                    Left(
-                        path.name,
-                        (
-                            "The file does not tell when its shift began.",
-                            "Add the row: shift, start, 2026-08-14T14:00.",
-                        ),
-                    )
-                )
-            else:
-                taken.append((path, found))
         each()
-    in_order = sorted(taken, key=lambda pair: (pair[1].shift.start, pair[0].name))
+    in_order = sorted(taken, key=lambda pair: (pair[1].shift.start, pair[0]))
     notes = []
-    if [path for path, _ in in_order] != [path for path, _ in taken]:
-        notes.append("The names of the files are not in the order of their shifts; starts decide.")
+    if [name for name, _ in in_order] != [name for name, _ in taken]:
+        notes.append(
+            "The names of the files, or the shifts in one, are not in the order of their starts: "
+            "starts decide."
+        )
     kept, overlapping = _one_at_a_time(in_order, usual_hours)
-    prints = tuple(found.fingerprint for _, found in kept)
-    whole = hashlib.sha256("\n".join(prints).encode()).hexdigest()
-    return SeasonFiles(
-        tuple(found for _, found in kept), (*left, *overlapping), tuple(notes), whole, prints
-    )
+    return SeasonFiles.of([found for _, found in kept], (*left, *overlapping), notes)
 
 
 def _told(refused: InputRefused) -> tuple[str, ...]:
@@ -154,12 +184,12 @@ def _told(refused: InputRefused) -> tuple[str, ...]:
 
 
 def _one_at_a_time(
-    in_order: Sequence[tuple[Path, ReadingsFile]], usual_hours: float
-) -> tuple[list[tuple[Path, ReadingsFile]], list[Left]]:
+    in_order: Sequence[tuple[str, ReadingsFile]], usual_hours: float
+) -> tuple[list[tuple[str, ReadingsFile]], list[Left]]:
     """Shifts of which none begins before the one before it has ended."""
-    kept: list[tuple[Path, ReadingsFile]] = []
+    kept: list[tuple[str, ReadingsFile]] = []
     left = []
-    for path, found in in_order:
+    for name, found in in_order:
         start = found.shift.start
         assert start is not None
         if kept:
@@ -169,22 +199,20 @@ def _one_at_a_time(
             ended = began + timedelta(hours=before.shift.hours or usual_hours)
             if start == began:
                 same = "with the same readings" if found.fingerprint == before.fingerprint else ""
-                what = f"{other.name} is the same shift, {start:%Y-%m-%d %H:%M}, {same}".rstrip(
-                    " ,"
-                )
-                left.append(Left(path.name, (f"{what}.", "Keep the file that holds.")))
+                what = f"{other} is the same shift, {start:%Y-%m-%d %H:%M}, {same}".rstrip(" ,")
+                left.append(Left(name, (f"{what}.", "Keep the file that holds.")))
                 continue
             if start < ended - OVERLAP:
                 left.append(
                     Left(
-                        path.name,
+                        name,
                         (
-                            f"It begins {start:%Y-%m-%d %H:%M}, before the shift of {other.name} "
+                            f"It begins {start:%Y-%m-%d %H:%M}, before the shift of {other} "
                             f"ends ({ended:%Y-%m-%d %H:%M}).",
                             "Correct the start or the hours of one of them.",
                         ),
                     )
                 )
                 continue
-        kept.append((path, found))
+        kept.append((name, found))
     return kept, left

@@ -13,7 +13,7 @@ from pathlib import Path
 from canewright.files.moments import read_moment
 from canewright.files.numerals import commas_mean_points, number_in
 from canewright.files.problems import InputRefused, Problem, known_names, normal
-from canewright.files.tables import Fault, Row, read_tables
+from canewright.files.tables import Fault, Row, beside, read_tables
 from canewright.units import UnitError
 
 NAME = "stops"
@@ -54,14 +54,8 @@ class Stop:
 
 
 def stops_path(folder: Path) -> Path | None:
-    """The log of stops in a folder, if there is one."""
-    if folder.is_file():
-        return None
-    for suffix in (".csv", ".xlsx", ".xls", ".ods"):
-        path = folder / f"{NAME}{suffix}"
-        if path.exists():
-            return path
-    return None
+    """The log of stops in a folder, or beside a file of several shifts, if there is one."""
+    return beside(folder, NAME)
 
 
 def read_stops(path: Path) -> list[Stop]:

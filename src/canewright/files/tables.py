@@ -65,6 +65,13 @@ class Tables:
     fingerprint: str
 
 
+def beside(place: Path, name: str) -> Path | None:
+    """The table of a name in a folder, or in the folder of a file, if there is one."""
+    folder = place if place.is_dir() else place.parent
+    found = (folder / f"{name}{suffix}" for suffix in (".csv", ".xlsx", ".xls", ".ods"))
+    return next((path for path in found if path.exists()), None)
+
+
 def refuse(file: str, what: str, remedy: str, row: int | None = None) -> InputRefused:
     """The refusal of a file for a single reason."""
     return InputRefused([Problem(file, row, "", what, remedy)])

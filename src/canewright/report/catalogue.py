@@ -83,6 +83,7 @@ def _text(node: ast.AST) -> str:
 
 def _told() -> dict[str, list[str]]:
     """Labels of the layers below that are told as they are."""
+    from canewright.account import season_plan
     from canewright.account.cautions import CAUTIONS
     from canewright.account.sentences import NOT_TOLD_APART, SMALLEST_TOLD
     from canewright.figures.ledgers import LEDGERS, STOCK, UNDETERMINED
@@ -95,9 +96,13 @@ def _told() -> dict[str, list[str]]:
     return {
         "account/cautions.py": list(CAUTIONS.values()),
         "account/sentences.py": [NOT_TOLD_APART, SMALLEST_TOLD, "and"],
+        "account/season_plan.py": [
+            *(name for name, *_rest in season_plan.LINES),
+            season_plan.HOURS,
+        ],
         "figures/ledgers.py": [STOCK, UNDETERMINED, *LEDGERS, *bases],
         "figures/loss_figures.py": ["undetermined loss", "% of sucrose in cane"],
-        "figures/to_date.py": [rule.split(" over ")[0] for rule in RULES.values()],
+        "figures/to_date.py": [rule.split()[0] for rule in RULES.values()],
         "files/stops.py": [*CAUSES, *kinds],
         "report/pictures/flow_graph.py": [" and ".join(names) for names in ROWS],
     }

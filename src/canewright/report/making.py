@@ -7,8 +7,15 @@ from pathlib import Path
 from typing import Any
 
 from canewright.account import Account, balance
-from canewright.account.season import SeasonAccount, balance_season
+from canewright.account.season import (
+    SeasonAccount,
+    balance_season,
+    put_last_season_beside,
+)
+from canewright.files.long_file import parted
+from canewright.files.plan import plan_path
 from canewright.files.stops import stops_path
+from canewright.files.tables import read_tables
 from canewright.report.content import Input, Letterhead, Report
 from canewright.report.period_sheets import PERIOD_KINDS, PeriodRefused, period_report
 from canewright.report.same_again import input_file, letterhead_of
@@ -19,7 +26,7 @@ from canewright.report.words import speaking, translation
 KINDS = (*SHIFT_KINDS, *PERIOD_KINDS)
 
 Balanced = Callable[[Path, Path], Account]
-Seasoned = Callable[[Path, Path], SeasonAccount]
+Seasoned = Callable[[Path, Path, Path | None], SeasonAccount]
 
 
 class KindRefused(ValueError):
@@ -30,8 +37,11 @@ class InputsMissing(ValueError):
     """A report cannot be made again: a file that it was made from is not there."""
 
 
-def _season(factory: Path, folder: Path) -> SeasonAccount:
-    return balance_season(factory, folder, keep=False)
+def _season(factory: Path, folder: Path, last_season: Path | None) -> SeasonAccount:
+    account = balance_season(factory, folder, keep=False)
+    if last_season is not None:
+        put_last_season_beside(account, factory, last_season, keep=False)
+    return account
 
 
 def report_on(
@@ -55,6 +65,7 @@ def report_on(
     letterhead : Letterhead, optional
     options : mapping, optional
         `of`: the name of the day, week, fortnight or month; the last one when left out.
+        `last_season`: the folder of last season, put beside.
     balanced, seasoned : callable
         What balances a shift and a season, for those who show progress.
 
@@ -78,10 +89,10 @@ def report_on(
             f"{taken} is a folder, and a {kind} report is on one shift: name one file in it. On "
             f"the whole folder there are: {', '.join(PERIOD_KINDS)}."
         )
-    if kind in PERIOD_KINDS and taken.is_file():
+    if kind in PERIOD_KINDS and taken.is_file() and len(parted(read_tables(taken))) < 2:
         raise KindRefused(
-            f"{taken} is one file, and a {kind} report is on a folder with a file for each "
-            f"shift. On one file there are: {', '.join(SHIFT_KINDS)}."
+            f"{taken} is one file of one shift, and a {kind} report is on a folder of shifts or a "
+            f"file of several. On one shift there are: {', '.join(SHIFT_KINDS)}."
         )
     words = translation(head.language, Path(head.translation) if head.translation else None)
     inputs = [input_file("factory", place)]
@@ -90,16 +101,21 @@ def report_on(
         account = balanced(place, taken)
         with speaking(words):
             return shift_report(kind, account, tuple(inputs), head)
-    log = stops_path(taken) if taken.is_dir() else None
+    log, plan = stops_path(taken), plan_path(taken)
     if kind == "time" and log is None:
         raise PeriodRefused(
             f"{taken} holds no log of stops, without which there is no account of the time. Write "
             f"stops.csv there, with the columns start, hours, cause, note."
         )
-    season = seasoned(place, taken)
+    before = Path(asked["last_season"]) if asked.get("last_season") else None
+    season = seasoned(place, taken, before)
     inputs.append(Input("readings", taken.as_posix(), season.files.fingerprint))
     if log is not None:
         inputs.append(input_file("stops", log))
+    if plan is not None:
+        inputs.append(input_file("plan", plan))
+    if before is not None and season.last is not None:
+        inputs.append(Input("last season", before.as_posix(), season.last.files.fingerprint))
     with speaking(words):
         return period_report(kind, season, tuple(inputs), head, asked)
 
@@ -129,7 +145,7 @@ def made_again(
     InputsMissing
         With a sentence for each file that is not there.
     """
-    named = {"factory": factory, "readings": readings}
+    named = {"factory": factory, "readings": readings, "last season": None}
     places: dict[str, Path] = {}
     missing = []
     for entry in data["inputs"]:
@@ -147,12 +163,15 @@ def made_again(
     if missing:
         raise InputsMissing("\n".join(missing))
     content = data["content"]
+    options = dict(content["options"])
+    if "last season" in places:
+        options["last_season"] = str(places["last season"])
     again = report_on(
         content["kind"],
         places["factory"],
         places["readings"],
         letterhead_of(data["letterhead"]),
-        content["options"],
+        options,
         balanced=balanced,
         seasoned=seasoned,
     )

@@ -147,6 +147,8 @@ def figures_table(
         and not (f.value == 0.0 and f.sd == 0.0)
     ]
     cited.define([of_shift[f.name] for f in shown])
+    last = account.last_season(standing)
+    before = {} if last is None else {figure.name: figure for figure in last.figures}
     to_date = {figure.name: figure for figure in account.figures}
     columns = [
         Column("figure", "", "text", 3.0),
@@ -160,8 +162,13 @@ def figures_table(
             Column("to_date", _("to date"), "number", 1.2),
             Column("to_date_half_width", "± 95 %", "number", 0.8),
         ]
+    if last is not None:
+        columns += [
+            Column("last_season", _("last season"), "number", 1.2),
+            Column("last_season_half_width", "± 95 %", "number", 0.8),
+        ]
     columns += [
-        Column("rule", _("shifts make it by"), "text", 1.5),
+        Column("rule", _("rule"), "text", 0.7),
         Column("source", "", "text", 0.5),
     ]
     rows: list[Row] = []
@@ -174,14 +181,20 @@ def figures_table(
         cells: list[Cell] = [told(figure.label), unit_text(told(figure.unit)), *pair(figure)]
         if both:
             cells += pair(to_date.get(figure.name))
-        cells += [told(figure.rule.split(" over ")[0]), mark(cited.numbers(own.sources))]
+        if last is not None:
+            cells += pair(before.get(figure.name))
+        cells += [told(figure.rule.split()[0]), mark(cited.numbers(own.sources))]
         rows.append(Row(tuple(cells)))
     notes = [
         _(
+            "Rule by which shifts make a period: sum over the shifts; ratio of sums over the "
+            "shifts, each flow at its mean over the hours; mean over the hours."
+        ),
+        _(
             "Intervals know what shifts have in common: a calibration that is off is off in all of "
-            "them and does not average out. 'not determined': priors carry more of it than "
-            "readings do."
-        )
+            "them and does not average out. n.d.: not determined, for priors carry more of it "
+            "than readings do."
+        ),
     ]
     if standing.as_ended:
         notes.append(
@@ -189,6 +202,13 @@ def figures_table(
                 "Losses know of the shifts after the period too; the other figures are as they "
                 "were known when it ended."
             )
+        )
+    if account.last is not None and last is not None:
+        first = account.last.results[0].start
+        notes.append(
+            _(
+                "Last season: the same days of the crop, which began {began}; {count} shifts."
+            ).format(began="" if first is None else f"{first:%d %b %Y}", count=last.shifts)
         )
     empty = _("No figure of this period could be made.")
     return Table("figures", _("Figures"), tuple(columns), tuple(rows), tuple(notes), empty)
@@ -247,7 +267,7 @@ def pair(figure: PeriodFigure | None) -> tuple[Number, Number]:
     if figure is None:
         return missing(""), missing("")
     if not figure.determined:
-        return missing(_("not determined")), missing("")
+        return missing(_("n.d.")), missing("")
     return measured(figure.value, figure.sd), half_width(figure.sd)
 
 

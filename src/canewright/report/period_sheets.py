@@ -16,7 +16,12 @@ from canewright.report.content import Block, Input, Letterhead, Report, Section,
 from canewright.report.pictures.trend import shift_chart, to_date_picture
 from canewright.report.same_again import made_with
 from canewright.report.standing import standing_words
-from canewright.report.time_sheet import time_sections
+from canewright.report.time_sheet import (
+    hours_table,
+    plan_sections,
+    rates_table,
+    time_sections,
+)
 from canewright.report.words import _
 from canewright.report.writing_numbers import measured
 
@@ -134,6 +139,7 @@ def _period(
     sections += [
         Section("", (parts.amounts_table(account, period.name),)),
         Section("", (parts.figures_table(account, standing, cited, headline=True),)),
+        *_time_and_plan(account, standing, cited),
         Section("", (parts.shifts_table(account, results),)),
     ]
     if before is not None:
@@ -158,12 +164,22 @@ def _season(account: SeasonAccount, cited: Citations) -> list[Section]:
     sections += [
         Section("", (table,)),
         Section("", (season_parts.to_date_table(account), season_parts.instruments_table(account))),
+        *_time_and_plan(account, account.season, cited),
         _trends(account),
         Section("", (season_parts.periods_table(account, "week"),)),
         Section("", (parts.shifts_table(account, account.results),)),
         Section("", (parts.aside_table(account.results),)),
     ]
     return [*sections, *_left_out(account)]
+
+
+def _time_and_plan(account: SeasonAccount, standing: Standing, cited: Citations) -> list[Section]:
+    """The time of a period where there is a log of stops, and its plan where there is one."""
+    time = account.time_of(standing)
+    found = []
+    if time is not None:
+        found.append(Section("", (hours_table(time), rates_table(time, cited))))
+    return found + plan_sections(account, None if standing.kind == "season" else standing)
 
 
 def _trends(account: SeasonAccount) -> Section:

@@ -36,14 +36,16 @@ def ledger_table(account: SeasonAccount, name: str, standing: Standing) -> Table
             continue
         label = told(row.name)
         if not row.determined:
-            rows.append(Row((label, missing(_("not determined")), missing(""), missing(""))))
+            rows.append(Row((label, missing(_("n.d.")), missing(""), missing(""))))
             continue
         rows.append(Row((label, fixed(row.amount, 1), half_width(row.sd), fixed(row.share, 2))))
     base = _("100 % is {base}.").format(base=told(ledger.base_name))
-    notes = (f"{base} {told(ledger.covers)}",)
+    notes = [f"{base} {told(ledger.covers)}"]
+    if any(not row.determined for row in standing.ledgers[name]):
+        notes.append(_("n.d.: not determined, for priors carry more of it than readings do."))
     period = _("to date") if standing.kind == "season" else standing.period.name
     title = _("{title}, {period}").format(title=ledger_title(name), period=period)
-    return Table(name, title, columns, tuple(rows), notes)
+    return Table(name, title, columns, tuple(rows), tuple(notes))
 
 
 def to_date_table(account: SeasonAccount) -> Table:

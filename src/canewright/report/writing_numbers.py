@@ -46,7 +46,7 @@ def signed(value: float, decimals: int) -> Number:
     """A value to so many decimals with its sign."""
     if not math.isfinite(value):
         return missing(MINUS)
-    text = f"{value:+.{decimals}f}"
+    text = f"{value:+,.{decimals}f}".replace(",", " ")
     return Number(kept(value), _typeset(text if text.strip("+-0.") else text[1:]))
 
 
