@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-
 from rich.console import Console
 
 from canewright.account.corrections import Corrections
@@ -11,6 +9,7 @@ from canewright.account.numbers import rounded
 from canewright.account.season import HEALTHY, UNDETERMINED, SeasonAccount
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
+from canewright.cli.season_time_pages import print_plan, print_time
 from canewright.engine.explain import COVERAGE
 from canewright.engine.watch import Call
 
@@ -31,8 +30,8 @@ def print_season(screen: Console, account: SeasonAccount, *, everything: bool) -
     _calls(screen, account)
     _periods(screen, account)
     _figures(screen, account, everything=everything)
-    _time(screen, account)
-    _plan(screen, account)
+    print_time(screen, account)
+    print_plan(screen, account)
     _aside(screen, account)
     _left_out(screen, account)
 
@@ -306,71 +305,6 @@ def _figures(screen: Console, account: SeasonAccount, *, everything: bool) -> No
             f"{len(account.results)}.",
             indent=2,
         )
-
-
-def _plan(screen: Console, account: SeasonAccount) -> None:
-    lines = account.plan_of(account.season)
-    if not lines:
-        return
-    printing.heading(screen, "Plan and actual, to date")
-    rows = []
-    for line in lines:
-        decimals = {"h": 1, "%": 2}.get(line.unit, 0)
-        half = f"{COVERAGE * line.sd:.{decimals}f}" if math.isfinite(line.sd) else ""
-        planned, actual, more = (
-            _fixed(value, decimals) for value in (line.planned, line.actual, line.difference)
-        )
-        rows.append((line.name, planned, actual, half, more, line.unit))
-    columns = [
-        Column("", wrap=True),
-        Column("planned", "right"),
-        Column("actual", "right"),
-        Column("+/-", "right"),
-        Column("more", "right"),
-        Column("unit"),
-    ]
-    printing.table(screen, columns, rows)
-    pace = account.pace
-    if pace is not None:
-        cane = _fixed(pace.planned_cane)
-        late = f"{abs(pace.late):.0f} days {'after' if pace.late > 0 else 'before'} the plan's end"
-        printing.paragraph(
-            screen,
-            f"If the pace to date holds, the {cane} t planned are crushed by "
-            f"{pace.end:%d %b %Y}, {late}.",
-            indent=2,
-        )
-
-
-def _time(screen: Console, account: SeasonAccount) -> None:
-    time = account.time
-    if time is None:
-        return
-    printing.heading(screen, "Time")
-    rows = [("from first to last shift", f"{time.hours:.1f}", "h", "")]
-    rows += [
-        (f"stopped, {cause}", f"{hours:.1f}", "h", _fixed(time.not_crushed.get(cause)))
-        for cause, hours in sorted(time.by_cause.items(), key=lambda item: -item[1])
-    ]
-    rows += [
-        ("gross available", f"{time.gross_available:.1f}", "h", ""),
-        ("crushing", f"{time.crushing:.1f}", "h", ""),
-        ("rate while crushing", _fixed(time.crushing_rate, 1), "t/h", ""),
-        ("overall time efficiency", f"{time.overall_time_efficiency:.1f}", "%", ""),
-        ("lost time", f"{time.lost_time:.1f}", "% of available", ""),
-    ]
-    columns = [
-        Column("", wrap=True),
-        Column("", "right"),
-        Column(""),
-        Column("t cane not crushed", "right"),
-    ]
-    printing.table(screen, columns, rows)
-
-
-def _fixed(amount: float | None, decimals: int = 0) -> str:
-    """A number to so many decimals, thousands parted; empty for none."""
-    return "" if amount is None else f"{amount:,.{decimals}f}".replace(",", " ")
 
 
 def _aside(screen: Console, account: SeasonAccount) -> None:
