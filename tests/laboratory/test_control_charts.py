@@ -13,7 +13,6 @@ from canewright.laboratory.chart_constants import constants
 from canewright.laboratory.check_samples import (
     CheckRecord,
     bias_prior,
-    calibration_priors,
     chart_checks,
     drift_of_weight,
 )
@@ -321,14 +320,6 @@ def test_the_standard_itself_limits_what_checks_can_tell():
     _, sd = bias_prior(record([0.1] * 400, standard_uncertainty=0.03), drift=0.0)
     # sqrt(0.05^2/400 + 0.03^2), by hand.
     assert sd == pytest.approx(math.sqrt(0.0025**2 + 0.03**2), rel=1e-9)
-
-
-def test_the_prior_is_handed_to_the_balance_in_its_own_unit():
-    priors = calibration_priors([record([0.12])], {"bench refractometer": 0.06})
-    (name, (mean, sd)) = next(iter(priors.items()))
-    assert name == "calibration of bench refractometer"
-    assert mean == pytest.approx(2.0, abs=1e-9)  # 0.12/0.06; rounding of 20.12 - 20
-    assert sd == pytest.approx(0.05 / 0.06, rel=1e-9)  # the same
 
 
 def test_a_drift_is_told_apart_from_a_blunder():

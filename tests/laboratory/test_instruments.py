@@ -7,7 +7,6 @@ from dataclasses import dataclass
 import pytest
 
 from canewright.laboratory.instruments import (
-    Calibration,
     intervals_overdue,
     overdue,
     widening,
@@ -71,21 +70,6 @@ def test_the_overdue_are_listed_longest_first():
     assert [entry.instrument for entry in listed] == ["refractometer", "polarimeter"]
     assert "was due for calibration on 2026-05-01, 1 day ago" in listed[1].words
     assert "101 days" in listed[0].words
-
-
-def test_a_certificate_keeps_its_error_and_adds_its_uncertainty():
-    made = Calibration("polarimeter", CALIBRATED, DUE, 99.68, 99.71, uncertainty=0.02)
-    assert made.error == pytest.approx(0.03, abs=1e-12)  # rounding
-    # Worked by hand: 0.03 x sqrt(2), and 0.02 in quadrature.
-    assert made.bias_sd(0.03, day(365)) == pytest.approx(math.hypot(0.03 * math.sqrt(2), 0.02))
-    assert Calibration("scale", CALIBRATED, DUE).error is None
-
-
-def test_a_certificate_with_impossible_dates_is_refused():
-    with pytest.raises(ValueError, match="Check the two dates"):
-        Calibration("scale", DUE, CALIBRATED)
-    with pytest.raises(ValueError, match="below zero"):
-        Calibration("scale", CALIBRATED, DUE, uncertainty=-1)
 
 
 def test_the_balance_widens_the_bias_of_an_overdue_instrument_only():

@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from canewright.account.instruments import bias_priors, read_checks, standings
 from canewright.account.lines import (
     LedgerAccount,
     ReadingLine,
@@ -18,6 +19,7 @@ from canewright.account.lines import (
     ledger_expressions,
     reading_lines,
 )
+from canewright.account.remarks import Remark, remarks
 from canewright.account.sentences import closing, undetermined
 from canewright.account.start import prepared_of
 from canewright.engine.explain import Statement, statements
@@ -33,11 +35,13 @@ from canewright.figures.control import control_figures
 from canewright.figures.figure import Figure
 from canewright.figures.ledgers import Ledger, ledgers
 from canewright.files.catalogue import FactoryCatalogue
+from canewright.files.check_records import CheckFile
 from canewright.files.factory import read_factory
 from canewright.files.readings import combine, read_readings
 from canewright.files.rows import CombinedReading, ReadingsFile, ShiftFacts
 from canewright.flowsheet import Factory
 from canewright.laboratory.bench import BenchResult
+from canewright.laboratory.standing import Standing
 
 Progress = Callable[[str], None]
 HINTED = ("undetermined_loss", "boiling_house_recovery", "sucrose_extraction")
@@ -69,6 +73,10 @@ class Account:
         From the files to here.
     bench : dict
         Reading, as `point analysis` -> its working from raw readings of the bench.
+    instruments : list of Standing
+        What certificates, checks and due dates say of the instruments.
+    remarks : list of Remark
+        What is to be looked at in the analyses themselves.
     """
 
     factory: Factory
@@ -85,6 +93,8 @@ class Account:
     file: str = ""
     notes: list[str] = field(default_factory=list)
     bench: dict[str, BenchResult] = field(default_factory=dict)
+    instruments: list[Standing] = field(default_factory=list)
+    remarks: list[Remark] = field(default_factory=list)
 
     @property
     def estimate(self) -> Estimate:
@@ -149,7 +159,10 @@ def balance(
     catalogue = FactoryCatalogue(Points(prepared.model))
     taken = read_readings(readings_path, catalogue)
     combined = combine(taken.rows, catalogue)
-    return account_of(prepared, combined, taken, notes=notes, begun=begun, progress=say)
+    checks = read_checks(factory, Path(factory_path).parent)
+    return account_of(
+        prepared, combined, taken, checks=checks, notes=notes, begun=begun, progress=say
+    )
 
 
 def _prepared(factory: Factory, path: str | Path) -> tuple[Prepared, list[str]]:
@@ -179,6 +192,7 @@ def account_of(
     taken: ReadingsFile | None = None,
     *,
     priors: Mapping[str, tuple[float, float]] | None = None,
+    checks: Mapping[str, CheckFile] | None = None,
     notes: Sequence[str] = (),
     begun: float | None = None,
     progress: Progress | None = None,
@@ -194,6 +208,8 @@ def account_of(
         For the facts of the shift and the name of the file.
     priors : mapping, optional
         Priors (mean, sd) by name in place of the model's: stocks and biases carried over.
+    checks : mapping, optional
+        Records of check samples by instrument, which tell its bias.
     notes : sequence of str
         What is to be said about the start, should the balance fail.
     begun : float, optional
@@ -218,9 +234,11 @@ def account_of(
     measured = [
         Measurement(r.point, r.analysis, r.value, r.count, r.sd, r.shared) for r in readings
     ]
+    known_of_instruments = standings(model.factory, facts, hours, checks)
+    told = {**bias_priors(known_of_instruments, channels), **(priors or {})}
     say("Balancing")
     try:
-        plain = reconcile(reconciler, measured, prepared.usual.values, hours=hours, priors=priors)
+        plain = reconcile(reconciler, measured, prepared.usual.values, hours=hours, priors=told)
     except SolveFailed as failure:
         raise SolveFailed(" ".join([failure.sentence, *notes]), failure.open_equations) from failure
     say("Looking for suspects")
@@ -246,6 +264,8 @@ def account_of(
         seconds=time.perf_counter() - begun,
         file=taken.file if taken is not None else "",
         bench={f"{r.point} {r.analysis}": r.bench for r in readings if r.bench is not None},
+        instruments=known_of_instruments,
+        remarks=remarks(model.factory, readings),
     )
 
 

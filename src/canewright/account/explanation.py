@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -14,6 +15,7 @@ from canewright.engine.points import Channel, Points
 from canewright.engine.what_to_measure import Hint, what_to_measure
 from canewright.files.problems import known_names
 from canewright.laboratory.bench import BenchResult
+from canewright.laboratory.standing import Standing
 from canewright.registry import Formula, Source
 
 
@@ -38,6 +40,8 @@ class Explanation:
         What to measure, where the figure is not determined.
     bench : dict
         Readings behind it that were worked from raw readings of the bench, by name.
+    instruments : list of Standing
+        Instruments behind it of whose bias something is known.
     """
 
     name: str
@@ -52,6 +56,7 @@ class Explanation:
     equations: list[str]
     hint: Hint | None
     bench: dict[str, BenchResult] = field(default_factory=dict)
+    instruments: list[Standing] = field(default_factory=list)
 
 
 def explanation(account: Account, asked: str) -> Explanation:
@@ -91,7 +96,16 @@ def explanation(account: Account, asked: str) -> Explanation:
         _equations(account, set(made_of)),
         hint,
         {one: account.bench[one] for one in dict.fromkeys(behind) if one in account.bench},
+        [known for known in account.instruments if _carries(known, behind, account)],
     )
+
+
+def _carries(known: Standing, behind: Sequence[str], account: Account) -> bool:
+    """Whether an instrument read something of what a figure rests on."""
+    if f"calibration of {known.instrument}" in behind:
+        return True
+    channels = account.estimate.reconciler.channels
+    return any(one.instrument == known.instrument and one.name == behind[0] for one in channels)
 
 
 def _found(

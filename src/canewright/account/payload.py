@@ -10,6 +10,7 @@ from canewright.account.sentences import headline, why
 from canewright.engine.statistics import GlobalTest
 from canewright.engine.suspects import Suspect
 from canewright.figures.ledgers import UNDETERMINED
+from canewright.laboratory.standing import Standing
 
 
 def payload(account: Account) -> dict[str, Any]:
@@ -29,6 +30,8 @@ def payload(account: Account) -> dict[str, Any]:
             "explained": account.suspects.explained,
             "before": _test(account.suspects.before),
         },
+        "instruments": [_instrument(known) for known in account.instruments],
+        "remarks": [{"kind": one.kind, "words": one.words} for one in account.remarks],
         "suspects": [_suspect(finding) for finding in account.suspects.findings],
         "readings": [
             {
@@ -68,6 +71,30 @@ def payload(account: Account) -> dict[str, Any]:
             "iterations": account.plain.solution.iterations,
             "seconds": clean.seconds + (0.0 if clean is account.plain else account.plain.seconds),
         },
+    }
+
+
+def _instrument(known: Standing) -> dict[str, Any]:
+    late, verdict = known.overdue, known.verdict
+    return {
+        "instrument": known.instrument,
+        "unit": known.unit,
+        "known_from": known.origin,
+        "bias": known.mean,
+        "standard_uncertainty": known.sd,
+        "notable": known.notable,
+        "words": known.words,
+        "certificate": known.certificate,
+        "checks": None
+        if verdict is None
+        else {
+            "count": len(verdict.record.values),
+            "newest": verdict.record.times[-1].isoformat() if verdict.record.times else None,
+            "in_control": verdict.fit,
+        },
+        "overdue": None
+        if late is None
+        else {"due": late.due.isoformat(), "days": late.days, "widening": late.widening},
     }
 
 

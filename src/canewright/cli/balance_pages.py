@@ -8,14 +8,14 @@ from rich.console import Console
 
 from canewright.account import Account, LedgerAccount, LedgerLine, ReadingLine
 from canewright.account.sentences import about_sections, headline, what_would_help, why
-from canewright.cli import printing
+from canewright.cli import bench_pages, printing
 from canewright.cli.printing import Column, number
 from canewright.engine.explain import COVERAGE, Statement
 from canewright.figures.ledgers import UNDETERMINED
 
 WIDE = 100
 """Columns from which every number is followed by what it needs to be understood."""
-LABEL = 11
+LABEL = 12
 SMALL_ROW = 0.05
 """Rows below this percentage (but for sucrose) are left out unless everything is asked for."""
 NOTABLE = 2.0
@@ -35,6 +35,7 @@ def print_account(screen: Console, account: Account, *, everything: bool) -> Non
             _ledger(screen, account.ledgers[name], everything=everything)
     _figures(screen, account, everything=everything)
     _readings(screen, account, everything=everything)
+    bench_pages.print_remarks(screen, account, everything=everything)
 
 
 def _head(screen: Console, account: Account) -> None:
@@ -69,6 +70,9 @@ def _verdict(screen: Console, account: Account) -> None:
                 "",
                 f"Caution: {cautions}. Follow local codes and licensed practice.",
             )
+    for known in account.instruments:
+        if known.notable:
+            _labelled(screen, "Instrument", known.words)
     if account.sucrose:
         _labelled(screen, "Sucrose", account.sucrose[0].upper() + account.sucrose[1:])
 

@@ -1,4 +1,4 @@
-"""The part of `canewright explain` that goes down to the rotation and the thermometer."""
+"""The laboratory's part of a balance, and of `explain` down to rotation and thermometer."""
 
 from __future__ import annotations
 
@@ -6,6 +6,7 @@ from typing import Any
 
 from rich.console import Console
 
+from canewright.account import Account
 from canewright.account.explanation import Explanation
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
@@ -13,6 +14,35 @@ from canewright.laboratory.bench import BenchResult, Determination
 
 SHOWN = 6
 """Analyses whose raw readings are printed unless everything is asked for."""
+
+
+REMARKED = 8
+"""Remarks printed unless everything is asked for."""
+
+
+def print_remarks(screen: Console, account: Account, *, everything: bool) -> None:
+    """Print what is to be looked at in the analyses, and instruments that are in control."""
+    true = [known for known in account.instruments if not known.notable]
+    if not account.remarks and not (everything and true):
+        return
+    printing.heading(screen, "From the laboratory")
+    shown = account.remarks if everything else account.remarks[:REMARKED]
+    for remark in shown:
+        printing.paragraph(screen, remark.words, indent=2)
+    if len(shown) < len(account.remarks):
+        left = len(account.remarks) - len(shown)
+        printing.paragraph(screen, f"{left} more (--all).", indent=2)
+    for known in true if everything else ():
+        printing.paragraph(screen, known.words, indent=2)
+
+
+def print_instruments(screen: Console, found: Explanation) -> None:
+    """Print what is known of the instruments behind a figure, where something is."""
+    if not found.instruments:
+        return
+    printing.heading(screen, "Instruments behind it")
+    for known in found.instruments:
+        printing.paragraph(screen, known.words, indent=2)
 
 
 def print_bench(screen: Console, found: Explanation, *, everything: bool) -> None:

@@ -112,7 +112,7 @@ def answer(
 
     taken = read_check_file(file)
     try:
-        record = _record(taken, options)
+        record = taken.record(**options)
         verdict = chart_checks(record, rules)
         charts = _charts(taken, verdict, rules)
     except ValueError as error:
@@ -136,37 +136,12 @@ def answer(
             printing.paragraph(printing.console(), f"The {charts[draw].kind} is drawn in {svg}.")
 
 
-def _record(taken: "CheckFile", options: dict[str, Any]) -> "CheckRecord":
-    """One entry for each moment: repeats at one moment count by their mean."""
-    from canewright.laboratory.check_samples import CheckRecord
-
-    groups = _groups(taken)
-    values = tuple(sum(taken.values[k] for k in group) / len(group) for group in groups)
-    if taken.expected:
-        expected = tuple(sum(taken.expected[k] for k in group) / len(group) for group in groups)
-    else:
-        expected = (sum(values) / len(values),) * len(values)
-    times = tuple(taken.times[group[0]] for group in groups)
-    given = dict(options)
-    if given["repeatability"] is not None:
-        given["repeatability"] /= math.sqrt(len(groups[0]))
-    return CheckRecord(values=values, expected=expected, times=times, **given)
-
-
-def _groups(taken: "CheckFile") -> list[list[int]]:
-    """Repeats at one moment together where every moment has as many; else each by itself."""
-    groups = taken.groups
-    if {len(group) for group in groups} == {len(groups[0])}:
-        return groups
-    return [[k] for k in range(len(taken.values))]
-
-
 def _charts(taken: "CheckFile", verdict: "CheckVerdict", rules: str) -> "dict[str, Chart]":
     from canewright.laboratory.control_charts import cumulative_sums, mean_and_range, moving_range
 
     record = verdict.record
     charts = {"single": verdict.single, "average": verdict.average}
-    groups = _groups(taken)
+    groups = taken.groups
     if len(groups) > 1 and len(groups[0]) > 1:
         expected = taken.expected or (record.expected[0],) * len(taken.values)
         table = [[taken.values[k] - expected[k] for k in group] for group in groups]

@@ -15,6 +15,7 @@ if TYPE_CHECKING:
     from canewright.files.problems import Problem
     from canewright.files.readings import CombinedReading, ReadingsFile
     from canewright.flowsheet import Factory, Instrument
+    from canewright.laboratory.standing import Standing
 
 
 @dataclass
@@ -31,6 +32,7 @@ class Checked:
     givens: list["Strange"] = field(default_factory=list)
     empty: list[str] = field(default_factory=list)
     overdue: list["Instrument"] = field(default_factory=list)
+    standings: list["Standing"] = field(default_factory=list)
     readings: "ReadingsFile | None" = None
     combined: list["CombinedReading"] = field(default_factory=list)
 
@@ -118,7 +120,29 @@ def check(factory: Path, readings: Path | None, today: date) -> Checked:
         for instrument in checked.factory.instruments
         if instrument.due is not None and instrument.due < day
     ]
+    _instruments(checked, factory.parent, day)
     return checked
+
+
+def _instruments(checked: Checked, folder: Path, day: date) -> None:
+    """What certificates and checks say of the instruments, on a day or in the shift read."""
+    from datetime import datetime, time
+
+    from canewright.account.instruments import read_checks, standings
+    from canewright.files.problems import InputRefused
+    from canewright.files.rows import ShiftFacts
+
+    assert checked.factory is not None
+    facts = ShiftFacts(datetime.combine(day, time()))
+    hours = 24.0
+    if checked.readings is not None and checked.readings.shift.start is not None:
+        facts = checked.readings.shift
+        hours = facts.hours or checked.factory.shift_hours
+    try:
+        checks = read_checks(checked.factory, folder)
+        checked.standings = standings(checked.factory, facts, hours, checks)
+    except InputRefused as refusal:
+        checked.problems += refusal.problems
 
 
 def _solve(checked: Checked, factory: "Factory") -> None:

@@ -115,6 +115,10 @@ def _print_instruments(screen: Console, checked: Checked) -> None:
         listed = ", ".join(f"{each.name} (due {each.due})" for each in checked.overdue)
         text += f" Overdue for calibration: {listed}."
     printing.paragraph(screen, text, indent=2)
+    for known in checked.standings:
+        if known.origin == "stated":
+            continue  # its due date is told already
+        printing.paragraph(screen, known.words, indent=2)
 
 
 def _print_readings(screen: Console, checked: Checked) -> None:
@@ -188,6 +192,17 @@ def for_json(checked: Checked) -> dict[str, Any]:
             for each in (*checked.results, *checked.givens)
         ],
         "empty_streams": checked.empty,
+        "instruments": [
+            {
+                "instrument": known.instrument,
+                "known_from": known.origin,
+                "bias": known.mean,
+                "standard_uncertainty": known.sd,
+                "unit": known.unit,
+                "words": known.words,
+            }
+            for known in checked.standings
+        ],
         "overdue": [{"instrument": each.name, "due": str(each.due)} for each in checked.overdue],
         "solved": {
             "iterations": solved.iterations,

@@ -41,6 +41,7 @@ def print_explanation(
         printing.paragraph(screen, text, indent=2)
     printing.paragraph(screen, found.definition, indent=2)
     _contributions(screen, found, everything=everything)
+    bench_pages.print_instruments(screen, found)
     bench_pages.print_bench(screen, found, everything=everything)
     _origin(screen, found)
     invented = "Invented data. " if account.factory.invented else ""
@@ -127,6 +128,9 @@ def for_json(found: Explanation) -> dict[str, Any]:
         ],
         "made_of": found.made_of,
         "equations": found.equations,
+        "instruments": [
+            {"instrument": known.instrument, "words": known.words} for known in found.instruments
+        ],
         "raw_readings": bench_pages.for_json(found),
         "what_to_measure": None
         if found.hint is None

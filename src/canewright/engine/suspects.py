@@ -264,6 +264,10 @@ def _suspect(
     factor, unit = _unit_of_size(item, clean)
     size, spread = finding.size * factor, finding.sd * abs(factor)
     reading = should_be = float("nan")
+    if item.kind == "shared bias":
+        # Of an instrument whose checks say what it is off by, this is what comes on top.
+        known = estimate.reconciler.problem.data_names.index(item.name)
+        size += float(estimate.solution.values[known]) * factor
     if item.kind == "bias":
         place = clean.reconciler.problem.data_names.index(item.channels[0].name)
         reading = float(estimate.solution.values[place])

@@ -1,14 +1,16 @@
 """A record of check samples as a file: one row a reading of a standard, in order of time."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import datetime, time
+from datetime import date, datetime, time
 from pathlib import Path
 
 from canewright.files.moments import read_moment
 from canewright.files.numerals import commas_mean_points, number_in
 from canewright.files.problems import InputRefused, Problem, known_names, normal
 from canewright.files.tables import Cell, Row, read_tables, refuse
+from canewright.laboratory.check_samples import CheckRecord
 from canewright.units import UnitError
 
 COLUMNS = {
@@ -39,7 +41,76 @@ class CheckFile:
         together: dict[datetime, list[int]] = {}
         for place, moment in enumerate(self.times):
             together.setdefault(moment, []).append(place)
-        return list(together.values())
+        repeats = list(together.values())
+        # Repeats at one moment count together where every moment has as many.
+        if len({len(group) for group in repeats}) == 1:
+            return repeats
+        return [[k] for k in range(len(self.values))]
+
+    def record(
+        self,
+        instrument: str,
+        unit: str = "",
+        *,
+        repeatability: float | None = None,
+        standard_uncertainty: float = 0.0,
+        relative: bool = False,
+    ) -> CheckRecord:
+        """The record of an instrument: one entry for each moment, repeats by their mean.
+
+        Parameters
+        ----------
+        instrument, unit : str
+        repeatability : float, optional
+            Standard deviation of a single reading.
+        standard_uncertainty : float
+            Of the standard's own value.
+        relative : bool
+            Count everything in % of the standard; uncertainties are given so.
+
+        Raises
+        ------
+        ValueError
+            If there is no reading, or % of a standard of nought is asked for.
+        """
+        groups = self.groups
+        if not groups:
+            raise ValueError(f"{instrument}: there is no reading of the check standard.")
+        values = [sum(self.values[k] for k in group) / len(group) for group in groups]
+        if self.expected:
+            expected = [sum(self.expected[k] for k in group) / len(group) for group in groups]
+        else:
+            expected = [sum(values) / len(values)] * len(values)
+        if relative:
+            if not all(expected):
+                raise ValueError(f"{instrument}: a standard of nought has no %.")
+            values = [100 * v / e for v, e in zip(values, expected, strict=True)]
+            expected = [100.0] * len(values)
+        if repeatability is not None:
+            repeatability /= math.sqrt(len(groups[0]))
+        return CheckRecord(
+            instrument,
+            tuple(values),
+            tuple(expected),
+            unit,
+            tuple(self.times[group[0]] for group in groups),
+            standard_uncertainty,
+            repeatability,
+        )
+
+    def between(self, since: date | None, until: datetime | None) -> "CheckFile":
+        """Its readings from a day on, and up to and with a moment."""
+        kept = [
+            k
+            for k, moment in enumerate(self.times)
+            if (since is None or moment.date() >= since) and (until is None or moment <= until)
+        ]
+        return CheckFile(
+            self.file,
+            tuple(self.times[k] for k in kept),
+            tuple(self.values[k] for k in kept),
+            tuple(self.expected[k] for k in kept) if self.expected else (),
+        )
 
 
 def read_check_file(path: Path | str) -> CheckFile:

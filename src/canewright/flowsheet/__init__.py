@@ -3,6 +3,8 @@
 from canewright.flowsheet.connect import Flowsheet, PlacedStation, connect
 from canewright.flowsheet.factory import (
     CONTROL_PARTS,
+    Certificate,
+    CheckStandard,
     Factory,
     FactoryRefused,
     Hold,
@@ -14,6 +16,8 @@ from canewright.flowsheet.factory import (
 
 __all__ = [
     "CONTROL_PARTS",
+    "Certificate",
+    "CheckStandard",
     "Factory",
     "FactoryRefused",
     "Flowsheet",

@@ -56,11 +56,41 @@ class Spread:
 
 
 @dataclass(frozen=True)
+class Certificate:
+    """What the certificate of an instrument's last calibration says.
+
+    `value` is that of the standard, `found` what the instrument read of it when it was put
+    back to work, `uncertainty` the standard uncertainty of the certificate, all in `unit`;
+    `number` is how the certificate is found again.
+    """
+
+    unit: str
+    value: float | None = None
+    found: float | None = None
+    uncertainty: float = 0.0
+    number: str = ""
+
+
+@dataclass(frozen=True)
+class CheckStandard:
+    """A record of what an instrument read of a check standard, as a file beside the factory's.
+
+    `uncertainty` is the standard uncertainty of the standard's own value, `repeatability` that
+    of one reading of it where it is stated.
+    """
+
+    file: str
+    uncertainty: Spread | None = None
+    repeatability: Spread | None = None
+
+
+@dataclass(frozen=True)
 class Instrument:
     """An instrument and the readings that it moves together.
 
     `reads` lists "stream.analysis"; `random` is the standard uncertainty of one reading,
-    `bias` that of the instrument's common error, which lasts from shift to shift.
+    `bias` that of the instrument's common error, which lasts from shift to shift; both in
+    `unit`. `certificate` and `checks` tell what that error is.
     """
 
     name: str
@@ -69,6 +99,9 @@ class Instrument:
     bias: Spread | None = None
     calibrated: datetime.date | None = None
     due: datetime.date | None = None
+    certificate: Certificate | None = None
+    checks: CheckStandard | None = None
+    unit: str = ""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Calibration of instruments: what a certificate says, and what an overdue one is worth.
+"""Calibration of instruments: what an overdue one is worth.
 
 An instrument that is past its due date is not wrong, but less is known of it. The rule here:
 the variance of its bias grows by its own size for each calibration interval that it is
@@ -14,45 +14,6 @@ from typing import Any, Protocol
 
 USUAL_INTERVAL = 365
 """Days; taken where an instrument's date of calibration is not known [common_practice]."""
-
-
-@dataclass(frozen=True)
-class Calibration:
-    """One calibration of an instrument, as its certificate says.
-
-    `certificate_value` is what the standard was, `found` what the instrument read of it,
-    `uncertainty` the standard uncertainty of the certificate (half an expanded one of k = 2),
-    all in the unit of the instrument.
-    """
-
-    instrument: str
-    date: datetime.date
-    due: datetime.date
-    certificate_value: float | None = None
-    found: float | None = None
-    uncertainty: float = 0.0
-    certificate: str = ""
-
-    def __post_init__(self) -> None:
-        if self.due <= self.date:
-            raise ValueError(
-                f"{self.instrument}: it is due {self.due}, not after its calibration on "
-                f"{self.date}. Check the two dates."
-            )
-        if self.uncertainty < 0:
-            raise ValueError(f"{self.instrument}: an uncertainty cannot be below zero.")
-
-    @property
-    def error(self) -> float | None:
-        """Reading less standard at calibration, where both are known."""
-        if self.certificate_value is None or self.found is None:
-            return None
-        return self.found - self.certificate_value
-
-    def bias_sd(self, bias: float, on: datetime.date) -> float:
-        """Standard uncertainty of the bias on a date: certificate and widened bias together."""
-        widened = bias * widening(self.date, self.due, on)
-        return math.hypot(widened, self.uncertainty)
 
 
 class Instrument(Protocol):
@@ -113,12 +74,16 @@ class Overdue:
     widening: float
 
     @property
+    def days_in_words(self) -> str:
+        """How many days it is overdue."""
+        return "1 day" if self.days == 1 else f"{self.days} days"
+
+    @property
     def words(self) -> str:
         """A sentence for a report."""
-        days = "1 day" if self.days == 1 else f"{self.days} days"
         return (
-            f"{self.instrument} was due for calibration on {self.due}, {days} ago: the "
-            f"uncertainty of its bias is taken {self.widening:.2f} times as wide."
+            f"{self.instrument} was due for calibration on {self.due}, {self.days_in_words} ago: "
+            f"the uncertainty of its bias is taken {self.widening:.2f} times as wide."
         )
 
 
