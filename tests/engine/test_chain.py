@@ -8,7 +8,7 @@ import pytest
 
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.season import Season
-from canewright.engine import keeping
+from canewright.engine import chained_seek, keeping
 from canewright.engine.amounts import Amount, Amounts
 from canewright.engine.carried import BIAS_DRIFT, LEVEL_SHARE, Carried
 from canewright.engine.chain import Chain, Freed, Period
@@ -219,6 +219,23 @@ def drifting(measured, first, amount):
         )
         for number, shift in enumerate(measured)
     ]
+
+
+def test_quick_and_guarded_steps_lead_to_the_same_point(measured, monkeypatch):
+    """Two routes to the most likely point: one step must not depend on the safeguard of the other.
+
+    Both end where the step still to go is below this many standard deviations.
+    """
+    still_to_go = 1e-6
+    monkeypatch.setattr(chained_seek, "STEP_ENDS", still_to_go)
+    _, quick, _ = chained_factory.chain().run(measured[:3])
+    monkeypatch.setattr(chained_seek, "QUICK", 0)
+    _, guarded, _ = chained_factory.chain().run(measured[:3])
+    for one, other in zip(quick, guarded, strict=True):
+        sd = np.maximum(other.carried_sd, 1e-12)
+        # At a rate of convergence of one half, twice the step is still to go, on either side.
+        assert np.max(np.abs(one.carried - other.carried) / sd) < 4 * still_to_go
+        assert one.steps > 0
 
 
 def test_a_bias_let_go_follows_a_drift(measured):

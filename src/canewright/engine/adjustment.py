@@ -127,6 +127,11 @@ class Problem:
                     self._constraints, self._predictions, independent, self.size
                 )
 
+    @property
+    def evaluators(self) -> tuple[Evaluator, Evaluator]:
+        """Of the constraints and of the predictions, unscaled."""
+        return self._constraints, self._predictions
+
     @cached_property
     def _interior(self) -> InteriorPoint:
         """IPOPT on the same problem; built when first needed."""

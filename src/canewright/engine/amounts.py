@@ -10,6 +10,7 @@ import casadi
 import numpy as np
 import scipy.sparse as sparse
 
+from canewright.engine.evaluate import Evaluator
 from canewright.engine.reconcile import Reconciler
 from canewright.engine.solution import Vector
 
@@ -50,18 +51,15 @@ class Amounts:
             reconciler.model.parameters, casadi.SX.sym("unused", reconciler.sizes)
         )
         stacked = casadi.vertcat(*[casadi.SX(amount.expression) for amount in self.amounts])
-        derivative = casadi.jacobian(stacked, reconciler.variables)
-        self._function = casadi.Function(
-            "amounts", [reconciler.variables, given], [casadi.densify(stacked), derivative]
-        )
+        self.evaluator = Evaluator(reconciler.variables, given, stacked)
 
     def __len__(self) -> int:
         return len(self.amounts)
 
     def at(self, point: Vector, parameters: Vector) -> tuple[Vector, sparse.csc_array]:
         """Values and sparse derivatives with respect to the reconciler's variables."""
-        values, derivative = self._function(point, parameters)
-        return np.array(values).ravel(), sparse.csc_array(derivative.sparse())
+        values, entries = self.evaluator(point, parameters)
+        return values.copy(), self.evaluator.matrix(entries.copy())
 
     def chosen(self, headline: bool) -> np.ndarray:
         """Places of all amounts, or of the headline ones only."""

@@ -15,7 +15,6 @@ from collections.abc import Callable, Iterable, Sequence
 from datetime import timedelta
 
 import numpy as np
-import scipy.sparse as sparse
 
 from canewright.engine.amounts import Amounts
 from canewright.engine.carried import Carried, Step
@@ -33,7 +32,7 @@ from canewright.engine.chained_shift import Balanced, ShiftBalancer
 from canewright.engine.filter import Totals, even, update
 from canewright.engine.kkt import Matrix
 from canewright.engine.reconcile import Reconciler
-from canewright.engine.response import Local
+from canewright.engine.response import Lead, Local
 from canewright.engine.running import Running
 from canewright.engine.simulate import SolveFailed
 from canewright.engine.solution import Vector
@@ -86,6 +85,10 @@ class Chain:
         self.freed = tuple(freed)
         self.headline = amounts.chosen(headline=True)
         self.watcher: Watcher | None = None
+        self._leads = [
+            Lead(self.balancer.response, asked.evaluator, np.arange(len(asked)))
+            for asked in (self.amounts, self.figures)
+        ]
         mean, covariance = self.carried.beforehand()
         self._alone = mean, covariance + np.diag(self.carried.scatter)
 
@@ -161,8 +164,8 @@ class Chain:
         whole = spread + np.diag(carried.scatter)
         balanced = self._balance(state, shift, mean, whole, values[:read], sd[:read])
         said = balanced.update
-        gain = said.gain(spread)
-        gain_inputs = gain + carried.scatter[:, None] * said.whitened.T
+        gain_inputs = said.moved
+        gain = gain_inputs - carried.scatter[:, None] * said.whitened.T
         of_inputs = even(whole - gain_inputs @ gain_inputs.T)
         inputs_carried = spread - gain_inputs @ gain.T
         follow = balanced.local.places(carried.closings)
@@ -174,7 +177,7 @@ class Chain:
         rest = mean + whole @ balanced.weights - balanced.point[carried.positions]
         after[carried.is_stock] += follow @ rest
         amounts = amounts + gradient[: amounts.size] @ rest
-        totals = Totals(state.totals.mean.copy(), state.totals.covariance.copy(), cross)
+        totals = Totals(state.totals.mean.copy(), state.totals.covariance, cross)
         told = Said(
             said,
             balanced.weights,
@@ -313,10 +316,12 @@ class Chain:
     def _amounts(self, balanced: Balanced, hours: float) -> tuple[Vector, Vector, Matrix]:
         """Values of the figures, amounts, and the derivatives of both to the inputs."""
         parameters = self.reconciler.parameters(hours)
-        amounts, lead = self.amounts.at(balanced.point, parameters)
-        figures, more = self.figures.at(balanced.point, parameters)
-        both = sparse.vstack([lead, more], format="csc")
-        return figures, amounts, balanced.local.through(both)
+        found, slopes = [], []
+        for asked, lead in zip((self.amounts, self.figures), self._leads, strict=True):
+            values, entries = asked.evaluator(balanced.point, parameters)
+            found.append(values.copy())
+            slopes.append(balanced.local.leading(lead.parts(entries)))
+        return found[1], found[0], np.vstack(slopes)
 
     def gradient(self, state: ChainState) -> Matrix:
         """Derivatives of the amounts of the last shift by its inputs."""
@@ -324,8 +329,8 @@ class Chain:
             raise ValueError("No shift was balanced yet.")
         local = state.local or self._local(state.point, state.hours)
         parameters = self.reconciler.parameters(state.hours)
-        _values, lead = self.amounts.at(state.point, parameters)
-        return local.through(lead)
+        _values, entries = self.amounts.evaluator(state.point, parameters)
+        return local.leading(self._leads[0].parts(entries))
 
     def _by_itself(self, balanced: Balanced, mean: Vector, told: Said) -> tuple[Vector, Matrix]:
         """Headline amounts of a shift without the shifts before it, and their covariance.
@@ -335,12 +340,21 @@ class Chain:
         first, spread = self._alone
         said = balanced.update
         innovation = said.lower @ said.innovation + balanced.sensitivity @ (mean - first)
-        alone = update(balanced.sensitivity, balanced.noise, spread, innovation)
+        beside = self._times_alone(balanced.sensitivity)
+        alone = update(balanced.sensitivity, balanced.noise, spread, innovation, beside)
         head = told.gradient[self.headline]
-        pull = alone.gain(head @ spread)
+        wide = self._times_alone(head)
+        pull = alone.gain(wide)
         inputs = mean + told.moved
         amounts = told.amounts[self.headline] + head @ (first - inputs) + pull @ alone.innovation
-        return amounts, head @ spread @ head.T - pull @ pull.T
+        return amounts, wide @ head.T - pull @ pull.T
+
+    def _times_alone(self, rows: Matrix) -> Matrix:
+        """Rows times the covariance of inputs of which only stocks are known together."""
+        stock, spread = self.carried.is_stock, self._alone[1]
+        found = rows * np.diag(spread)
+        found[:, stock] = rows[:, stock] @ spread[np.ix_(stock, stock)]
+        return found
 
     def _result(
         self,

@@ -77,9 +77,7 @@ class Curvature:
 
     def _solved(self, right: Vector) -> Vector:
         lower = self.update.lower
-        half = linalg.solve_triangular(lower, right, lower=True, check_finite=False)
-        found = linalg.solve_triangular(lower, half, lower=True, trans=1, check_finite=False)
-        return np.asarray(found)
+        return np.asarray(linalg.lapack.dpotrs(lower, right, lower=1)[0])
 
 
 def bridle(change: Vector, size: Vector) -> float:

@@ -41,8 +41,14 @@ class NotReducible(ArithmeticError):
     """The independent quantities do not give the others, or priors do not know them here."""
 
 
-class _Part:
-    """Some rows and columns of a Jacobian, cut out of its entries."""
+class Part:
+    """Some rows and columns of a Jacobian, cut out of its entries.
+
+    Attributes
+    ----------
+    taken : array of int (z)
+        Which entries, row by row; `rows` and `columns` say where they stand in the part.
+    """
 
     def __init__(self, source: Evaluator, rows: Places, columns: Places, size: int) -> None:
         row_place = np.full(source.shape[0], -1)
@@ -60,9 +66,11 @@ class _Part:
         self._turned = self._template.T
 
     def entries(self, scaled: Vector) -> Vector:
+        """Those of the part out of all of them."""
         return scaled[self.taken]
 
     def pair(self, scaled: Vector) -> Pair:
+        """The part and its transpose, from all entries."""
         return Pair(self._template, self._turned, scaled[self.taken])
 
 
@@ -138,14 +146,14 @@ class Elimination:
         self.own = _own_rows(predictions, self.free, size)
         self.far = np.setdiff1d(np.arange(predictions.shape[0]), self.own)
         everything = np.arange(constraints.shape[0])
-        self._square_part = _Part(constraints, everything, self.other, size)
+        self._square_part = Part(constraints, everything, self.other, size)
         self._square = SquareBlock(
             self._square_part.rows, self._square_part.columns, self.other.size, transposed=True
         )
-        self._constraints_free = _Part(constraints, everything, self.free, size)
-        self._far_square = _Part(predictions, self.far, self.other, size)
-        self._far_free = _Part(predictions, self.far, self.free, size)
-        self._own = _Part(predictions, self.own, self.free, size)
+        self._constraints_free = Part(constraints, everything, self.free, size)
+        self._far_square = Part(predictions, self.far, self.other, size)
+        self._far_free = Part(predictions, self.far, self.free, size)
+        self._own = Part(predictions, self.own, self.free, size)
         self._alone, self._groups = _groups(self._own)
         places = [np.stack([self._alone, self._alone])]
         places += [group.members[np.stack(group.upper)] for group in self._groups]
@@ -235,7 +243,7 @@ def _own_rows(predictions: Evaluator, free: Places, size: int) -> Places:
     return own
 
 
-def _groups(own: _Part) -> tuple[Places, list[_Group]]:
+def _groups(own: Part) -> tuple[Places, list[_Group]]:
     """Independent variables that share no data with others, and groups of those that do."""
     count, size = own.shape
     links = sparse.coo_array(

@@ -6,6 +6,7 @@ reads ([own_derivation]).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -27,11 +28,14 @@ class Update:
         Sensitivities over that factor.
     innovation : array (k)
         Whitened innovation: independent, of variance 1 where all is as stated.
+    moved : array (n, k)
+        Movement of the state per whitened innovation.
     """
 
     lower: Matrix
     whitened: Matrix
     innovation: Vector
+    moved: Matrix
 
     @property
     def gamma(self) -> float:
@@ -53,7 +57,13 @@ class Update:
         return np.asarray(spread @ self.whitened.T)
 
 
-def update(sensitivity: Matrix, noise: Vector, spread: Matrix, innovation: Vector) -> Update:
+def update(
+    sensitivity: Matrix,
+    noise: Vector,
+    spread: Matrix,
+    innovation: Vector,
+    beside: Matrix | None = None,
+) -> Update:
     """Weigh readings against what was known.
 
     Parameters
@@ -66,14 +76,21 @@ def update(sensitivity: Matrix, noise: Vector, spread: Matrix, innovation: Vecto
         Covariance of the state before.
     innovation : array (k)
         Readings less what was expected of them.
+    beside : array (k, n), optional
+        Sensitivity times spread, where that is known.
     """
-    sums = sensitivity @ spread @ sensitivity.T
+    if beside is None:
+        beside = sensitivity @ spread
+    sums = beside @ sensitivity.T
     sums[np.diag_indices_from(sums)] += noise
-    lower = linalg.cholesky(sums, lower=True, check_finite=False)
-    both = linalg.solve_triangular(
-        lower, np.column_stack([sensitivity, innovation]), lower=True, check_finite=False
-    )
-    return Update(lower, both[:, :-1], both[:, -1])
+    lower, failed = linalg.lapack.dpotrf(sums, lower=1, clean=1)
+    if failed:
+        raise linalg.LinAlgError("The readings cannot be weighed: their covariance is singular.")
+    size = sensitivity.shape[1]
+    right = np.empty((len(lower), 2 * size + 1), order="F")
+    right[:, :size], right[:, size:-1], right[:, -1] = sensitivity, beside, innovation
+    white = linalg.blas.dtrsm(1.0, lower, right, lower=1, overwrite_b=1)
+    return Update(lower, white[:, :size], white[:, -1], white[:, size:-1].T)
 
 
 def even(matrix: Matrix) -> Matrix:
@@ -123,9 +140,13 @@ class Totals:
             self.mean[rows], self.covariance[np.ix_(rows, rows)].copy(), self.cross[rows].copy()
         )
 
-    def forget(self, rows: np.ndarray) -> None:
-        """Set totals back to exactly zero."""
-        self.mean[rows] = 0.0
-        self.covariance[rows, :] = 0.0
-        self.covariance[:, rows] = 0.0
-        self.cross[rows, :] = 0.0
+    def blocks(self, kept: Sequence[np.ndarray]) -> Totals:
+        """Only these blocks of totals, without covariance between them."""
+        every = np.concatenate([np.zeros(0, dtype=int), *kept])
+        covariance = np.zeros((every.size, every.size))
+        first = 0
+        for rows in kept:
+            part = slice(first, first + rows.size)
+            covariance[part, part] = self.covariance[np.ix_(rows, rows)]
+            first = part.stop
+        return Totals(self.mean[every], covariance, self.cross[every])

@@ -1,57 +1,25 @@
 """How everything in a shift follows from its inputs.
 
 With settings, performance, opening stocks, relations and biases given, the equations fix
-every other variable: one square sparse factorisation gives all their derivatives.
+every other variable: one square sparse factorisation gives all their derivatives. Patterns and
+the order of elimination are found once.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Any
 
 import numpy as np
 import scipy.sparse as sparse
-from scipy.sparse.linalg import splu
 
 from canewright.engine.carried import Carried
-from canewright.engine.kkt import Matrix, blocked_solve
+from canewright.engine.elimination import Part
+from canewright.engine.evaluate import Evaluator
+from canewright.engine.kkt import Matrix
 from canewright.engine.simulate import SolveFailed
 from canewright.engine.solution import Vector
-
-
-class _Cut:
-    """Some rows and columns of a sparse matrix whose pattern stays the same."""
-
-    def __init__(self, matrix: sparse.csc_array, rows: np.ndarray, columns: np.ndarray) -> None:
-        row_place = np.full(matrix.shape[0], -1)
-        row_place[rows] = np.arange(rows.size)
-        column_place = np.full(matrix.shape[1], -1)
-        column_place[columns] = np.arange(columns.size)
-        of_column = np.repeat(np.arange(matrix.shape[1]), np.diff(matrix.indptr))
-        row, column = row_place[matrix.indices], column_place[of_column]
-        taken = np.flatnonzero((row >= 0) & (column >= 0))
-        self._taken = taken[np.lexsort((row[taken], column[taken]))]
-        counts = np.bincount(column[self._taken], minlength=columns.size)
-        self._indices = row[self._taken].astype(np.int32)
-        self._indptr = np.concatenate([[0], np.cumsum(counts)]).astype(np.int32)
-        self._shape = (rows.size, columns.size)
-        self._row_of = matrix.indices[self._taken]
-        self._column_of = of_column[self._taken]
-
-    def of(
-        self,
-        matrix: sparse.csc_array,
-        by_row: Vector | None = None,
-        by_column: Vector | None = None,
-    ) -> sparse.csc_array:
-        """The part, each entry times the factors of its row and column."""
-        data = matrix.data[self._taken]
-        if by_row is not None:
-            data = data * by_row[self._row_of]
-        if by_column is not None:
-            data = data * by_column[self._column_of]
-        return sparse.csc_array((data, self._indices, self._indptr), shape=self._shape)
+from canewright.engine.square import Pair, SquareBlock, SquareFactor
 
 
 class Response:
@@ -70,21 +38,35 @@ class Response:
 
     def __init__(self, carried: Carried) -> None:
         self.carried = carried
-        self.problem = carried.reconciler.problem
+        self.problem = problem = carried.reconciler.problem
         self.inputs = carried.positions
-        given = np.zeros(self.problem.size, dtype=bool)
-        given[self.inputs] = True
-        self.free = np.flatnonzero(~given)
-        if self.free.size != self.problem.constraint_count:
+        self.is_input = np.zeros(problem.size, dtype=bool)
+        self.is_input[self.inputs] = True
+        self.free = np.flatnonzero(~self.is_input)
+        self.place = np.empty(problem.size, dtype=np.intp)
+        self.place[self.inputs] = np.arange(self.inputs.size)
+        self.place[self.free] = np.arange(self.free.size)
+        if self.free.size != problem.constraint_count:
             raise SolveFailed(
                 f"{self.free.size} variables follow from the inputs, but there are "
-                f"{self.problem.constraint_count} equations."
+                f"{problem.constraint_count} equations."
             )
         self.read = len(carried.reconciler.channels)
-        self._cuts: tuple[_Cut, _Cut, _Cut] | None = None
-        self._none = sparse.csc_array((self.read, self.problem.size))
+        self._constraints, self._predictions = problem.evaluators
+        every = np.arange(self.free.size, dtype=np.intp)
+        self._square = Part(self._constraints, every, self.free, problem.size)
+        self._given = Part(self._constraints, every, self.inputs, problem.size)
+        self._block = SquareBlock(self._square.rows, self._square.columns, self.free.size)
+        self._readings = Lead(self, self._predictions, np.arange(self.read, dtype=np.intp))
+        self.input_scale, self.free_scale = problem.scale[self.inputs], problem.scale[self.free]
 
-    def at(self, point: Vector, parameters: Vector, row_scale: Vector, factor: Any = None) -> Local:
+    def at(
+        self,
+        point: Vector,
+        parameters: Vector,
+        row_scale: Vector,
+        factor: SquareFactor | None = None,
+    ) -> Local:
         """Predictions, misfits and derivatives at a point.
 
         With the `factor` of a neighbouring point the result only serves to close the equations.
@@ -94,118 +76,155 @@ class Response:
         SolveFailed
             If the equations are singular there, or have no value.
         """
-        at = self.problem.linearise(point, parameters)
-        rows, data = at.constraint_jacobian, at.data_jacobian
-        if not (np.isfinite(rows.data).all() and np.isfinite(at.constraints).all()):
+        misses, entries = self._constraints(point, parameters)
+        if not (np.isfinite(misses).all() and np.isfinite(entries).all()):
             raise SolveFailed("The equations have no value at this point.")
-        if self._cuts is None:
-            self._arrange(rows, data, row_scale)
-        assert self._cuts is not None
-        square, given, readings = self._cuts
         weights = 1 / row_scale
-        scale = self.problem.scale
-        parts = self, point, at.predictions[: self.read], at.constraints * weights
-        if factor is not None:
-            return Local(*parts, self._none, given.of(rows, weights, scale), factor)
-        try:
-            # The order of the columns was found once; small panels suit these thin factors.
-            factor = splu(
-                square.of(rows, weights, scale), permc_spec="NATURAL", panel_size=1, relax=1
-            )
-        except RuntimeError as error:
-            raise SolveFailed("The equations are singular at this point.") from error
-        return Local(*parts, readings.of(data), given.of(rows, weights, scale), factor)
-
-    def _arrange(self, rows: sparse.csc_array, data: sparse.csc_array, row_scale: Vector) -> None:
-        """Choose the order of elimination, and cut the Jacobians into their parts."""
-        every = np.arange(rows.shape[0])
-        first = _Cut(rows, every, self.free)
-        try:
-            order = splu(first.of(rows, 1 / row_scale, self.problem.scale)).perm_c
-        except RuntimeError as error:
-            raise SolveFailed("The equations are singular at this point.") from error
-        self.free = self.free[np.argsort(order)]
-        self._cuts = (
-            _Cut(rows, every, self.free),
-            _Cut(rows, every, self.inputs),
-            _Cut(data, np.arange(self.read), np.arange(self.problem.size)),
+        misfit = misses * weights
+        scaled = entries * weights[self._constraints.rows]
+        scaled *= self.problem.scale[self._constraints.columns]
+        given = self._given.pair(scaled)
+        if factor is None:
+            try:
+                factor = self._block.factor(self._square.entries(scaled))
+            except RuntimeError as error:
+                raise SolveFailed("The equations are singular at this point.") from error
+        predictions, slopes = self._predictions(point, parameters)
+        return Local(
+            self,
+            point,
+            predictions[: self.read].copy(),
+            misfit,
+            self._readings.parts(slopes),
+            given,
+            factor,
         )
+
+
+class Lead:
+    """Derivatives of some expressions, parted into those by what follows and by the inputs.
+
+    Parameters
+    ----------
+    response : Response
+    source : Evaluator
+        Of the expressions.
+    rows : array of int
+        Which of them.
+    """
+
+    def __init__(self, response: Response, source: Evaluator, rows: np.ndarray) -> None:
+        size = response.problem.size
+        self._by_free = Part(source, rows, response.free, size)
+        self._by_input = Part(source, rows, response.inputs, size)
+
+    def parts(self, entries: Vector) -> tuple[Pair, Pair]:
+        """By what follows, and by the inputs, from all entries."""
+        return self._by_free.pair(entries), self._by_input.pair(entries)
 
 
 @dataclass
 class Local:
     """The response linearised at a point.
 
-    `predictions` of the readings, `misfit` of the scaled equations, `readings` the sparse
-    derivatives of the readings with respect to all variables.
+    `predictions` of the readings, `misfit` of the scaled equations, `lead` the sparse
+    derivatives of the readings with respect to what follows and to the inputs.
     """
 
     response: Response
     point: Vector
     predictions: Vector
     misfit: Vector
-    readings: sparse.csc_array
-    _given_rows: sparse.csc_array = field(repr=False)
-    factor: Any = field(repr=False)
+    lead: tuple[Pair, Pair] = field(repr=False)
+    _given: Pair = field(repr=False)
+    factor: SquareFactor = field(repr=False)
 
     def follow(self, change: Vector) -> Vector:
         """Change of all variables when the inputs change and the misfit is closed."""
         response = self.response
-        scale = response.problem.scale
-        right = -self.misfit - self._given_rows @ (change / scale[response.inputs])
-        whole = np.zeros(response.problem.size)
+        right = self.misfit + self._given.matrix @ (change / response.input_scale)
+        whole = np.empty(response.problem.size)
         whole[response.inputs] = change
-        whole[response.free] = self.factor.solve(right) * scale[response.free]
+        whole[response.free] = self.factor.solve(right) * -response.free_scale
         return whole
 
-    def gradient(self, weights: Vector) -> Vector:
-        """Derivative with respect to the inputs of a sum of variables by their weights."""
+    def closing(self) -> Vector:
+        """Change of what follows that closes the misfit, the inputs as they are."""
+        return np.asarray(self.factor.solve(self.misfit) * -self.response.free_scale)
+
+    def pull(self, readings: Vector, held: np.ndarray, on_held: Vector) -> Vector:
+        """Derivative with respect to the inputs of a sum of readings and of variables held.
+
+        Parameters
+        ----------
+        readings : array
+            Weight of each reading.
+        held, on_held : array
+            Places of variables, and their weights.
+        """
         response = self.response
-        scale = response.problem.scale
-        scaled = weights * scale
-        through = self.factor.solve(scaled[response.free], "T")
-        inputs = scaled[response.inputs] - self._given_rows.T @ through
-        return np.asarray(inputs / scale[response.inputs])
+        by_free, by_input = self.lead
+        weights = np.zeros(response.problem.size)
+        weights[response.free] = by_free.transposed @ readings
+        weights[response.inputs] = by_input.transposed @ readings
+        weights[held] += on_held
+        through = self.factor.solve(weights[response.free] * response.free_scale, transposed=True)
+        beside = (self._given.transposed @ through) / response.input_scale
+        return np.asarray(weights[response.inputs] - beside)
 
     @cached_property
-    def _following(self) -> Matrix:
+    def following(self) -> Matrix:
         """Derivative of the variables that follow with respect to the inputs."""
         response = self.response
-        scale = response.problem.scale
-        used = np.flatnonzero(np.diff(self._given_rows.indptr))
+        part = self._given.matrix
+        used = np.unique(part.indices)
         right = np.zeros((response.free.size, used.size), order="F")
-        part = self._given_rows[:, used].tocoo()
-        right[part.row, part.col] = -part.data / scale[response.inputs[used[part.col]]]
+        row = np.repeat(np.arange(response.free.size), np.diff(part.indptr))
+        column = np.searchsorted(used, part.indices)
+        right[row, column] = -part.data / response.input_scale[part.indices]
         found = np.zeros((response.free.size, response.inputs.size))
-        found[:, used] = blocked_solve(self.factor, right) * scale[response.free, None]
+        found[:, used] = self.factor.solve(right) * response.free_scale[:, None]
         return found
+
+    @cached_property
+    def sensitivity(self) -> Matrix:
+        """Derivative of every reading with respect to the inputs."""
+        by_free, by_input = self.lead
+        if "following" in self.__dict__:
+            return self.leading(self.lead)
+        response = self.response
+        pulls = by_free.transposed.toarray(order="F") * response.free_scale[:, None]
+        return np.asarray(by_input.matrix.toarray() + self._backwards(pulls))
+
+    def leading(self, lead: tuple[Pair, Pair]) -> Matrix:
+        """Derivatives with respect to the inputs, from those by what follows and the inputs."""
+        by_free, by_input = lead
+        return np.asarray(by_free.matrix @ self.following + by_input.matrix.toarray())
 
     def through(self, rows: sparse.sparray) -> Matrix:
         """Derivatives with respect to the inputs, from those with respect to all variables."""
         columns = sparse.csc_array(rows)
         result = columns[:, self.response.inputs].toarray()
-        result += columns[:, self.response.free].tocsr() @ self._following
+        result += columns[:, self.response.free].tocsr() @ self.following
         return np.asarray(result)
 
     def places(self, which: np.ndarray) -> Matrix:
         """Derivatives of some of the variables with respect to the inputs."""
-        units = sparse.csc_array(
-            (np.ones(which.size), (np.arange(which.size), which)),
-            shape=(which.size, self.response.problem.size),
-        )
-        return self.through(units)
+        response = self.response
+        found = np.zeros((which.size, response.inputs.size))
+        given = response.is_input[which]
+        found[np.flatnonzero(given), response.place[which[given]]] = 1.0
+        follows, rows = response.place[which[~given]], np.flatnonzero(~given)
+        if "following" in self.__dict__:
+            found[rows] = self.following[follows]
+        elif rows.size:
+            units = np.zeros((response.free.size, rows.size), order="F")
+            units[follows, np.arange(rows.size)] = response.free_scale[follows]
+            found[rows] = self._backwards(units)
+        return found
 
-    def moved(self, change: Vector) -> Vector:
-        """The point when the inputs change, by the derivatives here."""
-        point = self.point.copy()
-        point[self.response.free] += self._following @ change
-        point[self.response.inputs] += change
-        return point
-
-    def rows(self, used: np.ndarray, extra: np.ndarray) -> sparse.csr_array:
-        """Derivatives of the readings used, then of the variables at the places `extra`."""
-        units = sparse.csr_array(
-            (np.ones(extra.size), (np.arange(extra.size), extra)),
-            shape=(extra.size, self.response.problem.size),
-        )
-        return sparse.vstack([self.readings.tocsr()[used], units], format="csr")
+    def _backwards(self, pulls: Matrix) -> Matrix:
+        """Derivatives with respect to the inputs, from scaled ones by what follows (columns)."""
+        back = self.factor.solve(pulls, transposed=True)
+        through = (self._given.transposed @ back) / self.response.input_scale[:, None]
+        return np.asarray(-through.T)

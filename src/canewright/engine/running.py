@@ -21,7 +21,7 @@ from canewright.engine.chain_parts import (
     Period,
     Said,
 )
-from canewright.engine.filter import Totals, even
+from canewright.engine.filter import Totals
 from canewright.engine.kkt import Matrix
 
 
@@ -57,25 +57,27 @@ class Running:
         self.tell: Callable[[Block, Totals, Matrix], EndedPeriod] | None = None
         self.gradient: Matrix | None = None
         self._rules = np.array([amount.rule for amount in amounts.amounts])
+        self._named = {(period.name, period.first): period for period in self.periods}
+        self._first = np.array([period.first for period in self.periods], dtype=int)
+        self._last = np.array([period.last for period in self.periods], dtype=int)
 
     def opened(self, state: ChainState, totals: Totals) -> tuple[list[Block], Totals]:
         """Blocks with those of the periods that begin here."""
-        blocks = [replace(block) for block in state.blocks]
-        for period in self.periods:
-            begun = [
-                k
-                for k, block in enumerate(blocks)
-                if (block.period.name, block.period.first) == (period.name, period.first)
-            ]
-            for k in begun:  # it may go on longer than was known when it began
-                blocks[k] = replace(blocks[k], period=period)
-            if begun or not period.first <= state.number <= period.last:
+        # A period may go on longer than was known when it began.
+        blocks = [
+            replace(block, period=self._named.get(_key(block.period), block.period))
+            for block in state.blocks
+        ]
+        begun = {_key(block.period) for block in blocks}
+        size = totals.size
+        for place in np.flatnonzero((self._first <= state.number) & (state.number <= self._last)):
+            period = self.periods[place]
+            if _key(period) in begun:
                 continue
             chosen = self.amounts.chosen(period.headline and period.whole_until < state.number)
-            rows = totals.size + np.arange(chosen.size)
-            totals = totals.grown(chosen.size)
-            blocks.append(Block(period, chosen, rows, state.number))
-        return blocks, totals
+            blocks.append(Block(period, chosen, size + np.arange(chosen.size), state.number))
+            size += chosen.size
+        return blocks, totals.grown(size - totals.size) if size > totals.size else totals
 
     def added(self, totals: Totals, blocks: list[Block], number: int, said: Said) -> Totals:
         """Correct the totals by what the shift says, and add the shift to them."""
@@ -85,17 +87,19 @@ class Running:
         totals.mean += totals.cross @ said.weights
         # Covariance of the totals with the closing stocks and with the amounts of the shift.
         sought = np.vstack([said.follow, said.gradient]).T
-        beside = totals.cross @ sought - pull @ (said.gain_inputs.T @ sought)
+        beside = totals.cross @ (sought - said.update.whitened.T @ (said.gain_inputs.T @ sought))
         cross = totals.cross - pull @ said.gain.T
         cross[:, stock] = beside[:, :closings]
         lead_inputs = said.gradient @ said.of_inputs
         own = lead_inputs @ said.gradient.T
         own_cross = said.gradient @ said.inputs_carried
         own_cross[:, stock] = lead_inputs @ said.follow.T
+        before = totals.covariance
+        totals.covariance = np.zeros(before.shape)
         for block in blocks:
             whole = _slice(block.rows)
             covariance = totals.covariance[whole, whole]
-            covariance -= pull[whole] @ pull[whole].T
+            np.subtract(before[whole, whole], pull[whole] @ pull[whole].T, out=covariance)
             if block.period.first <= number <= block.period.last:
                 block.shifts += 1
                 with_shift = beside[whole, closings:][:, block.amounts]
@@ -111,13 +115,13 @@ class Running:
                 with_shift[:, ~taken] = 0.0
                 covariance += with_shift + with_shift.T
                 cross[whole][taken] += own_cross[chosen]
-            covariance[:] = even(covariance)
         totals.cross = cross
         return totals
 
     def close(self, state: ChainState) -> None:
         """Tell of the periods that ended; put down those that are not carried on."""
-        blocks, kept = [], [np.zeros(0, int)]
+        blocks: list[Block] = []
+        kept: list[np.ndarray] = []
         changed = False
         for block in state.blocks:
             if self._is_whole(block) and block.period.whole_until < state.number:
@@ -136,9 +140,8 @@ class Running:
             kept.append(block.rows)
         if not changed:
             return
-        left = np.concatenate(kept)
-        state.totals = state.totals.kept(left)
-        ends = np.cumsum([rows.size for rows in kept[1:]], dtype=int)
+        state.totals = state.totals.blocks(kept)
+        ends = np.cumsum([rows.size for rows in kept], dtype=int)
         state.blocks = [
             replace(block, rows=np.arange(end - block.rows.size, end))
             for block, end in zip(blocks, ends, strict=True)
@@ -153,3 +156,7 @@ class Running:
 def _slice(rows: np.ndarray) -> slice:
     """Rows of one block, which stand together."""
     return slice(int(rows[0]), int(rows[-1]) + 1) if rows.size else slice(0, 0)
+
+
+def _key(period: Period) -> tuple[str, int]:
+    return period.name, period.first

@@ -34,7 +34,7 @@ class SetAside:
 def far_off(
     start: Local,
     mean: Vector,
-    spread: Matrix,
+    beside: Matrix,
     values: Vector,
     sd: Vector,
     present: np.ndarray,
@@ -46,8 +46,10 @@ def far_off(
     ----------
     start : Local
         Derivatives at a neighbouring point.
-    mean, spread : array (n), (n, n)
+    mean : array (n)
         Of the inputs before the readings.
+    beside : array (k, n)
+        Sensitivity of all channels times the covariance of the inputs.
     values, sd : array (k)
         Of all channels.
     present : array of int
@@ -60,11 +62,10 @@ def far_off(
     dict
         Channel -> standard deviations off.
     """
-    nothing = np.zeros(0, dtype=int)
-    rows = start.through(start.rows(present, nothing))
+    rows = start.sensitivity[present]
     inputs = start.point[start.response.inputs]
     expected = start.predictions[present] + rows @ (mean - inputs)
-    width = np.sqrt(np.einsum("ij,ij->i", rows @ spread, rows) + sd[present] ** 2)
+    width = np.sqrt(np.einsum("ij,ij->i", beside[present], rows) + sd[present] ** 2)
     score = (values[present] - expected) / width
     order = np.argsort(-np.abs(score))[:allowed]
     return {int(present[i]): float(score[i]) for i in order if abs(score[i]) > GROSS}
@@ -82,9 +83,8 @@ def standings(
     places = np.array(sorted(channels), dtype=int)
     if not places.size:
         return {}
-    rows = local.through(local.rows(places, np.zeros(0, dtype=int)))
-    gain = update.gain(spread)
-    left = np.einsum("ij,ij->i", rows @ spread, rows) - ((rows @ gain) ** 2).sum(axis=1)
+    rows = local.sensitivity[places]
+    left = np.einsum("ij,ij->i", rows @ spread, rows) - ((rows @ update.moved) ** 2).sum(axis=1)
     width = np.sqrt(np.maximum(left, 0.0) + sd[places] ** 2)
     score = (values[places] - local.predictions[places]) / width
     return {int(place): float(standing) for place, standing in zip(places, score, strict=True)}

@@ -24,6 +24,8 @@ Shape = Literal["step", "drift"]
 SHAPES: tuple[Shape, ...] = ("step", "drift")
 FINE, COARSE, OLDEST = 8, 4, 48
 """Every start is kept for this many shifts, then one in so many, until this old; our choice."""
+SINGLE = np.float32
+"""Signatures are carried with seven digits: a likelihood ratio needs three of them."""
 SEASON = 450
 """Shifts over which, together, a good season has a false call once in twenty."""
 RIVAL = 20.0
@@ -110,23 +112,31 @@ class Watch:
         number, size = state.number, carried.size
         columns = len(SHAPES) * bias.size
         self.starts.append(
-            WatchedStart(number, np.zeros((size, columns)), np.zeros(columns), np.zeros(columns))
+            WatchedStart(
+                number,
+                np.zeros((size, columns), SINGLE),
+                np.zeros(columns),
+                np.zeros(columns),
+            )
         )
         self._thin(number)
         said = balanced.update
         ages = np.array([number - start.number for start in self.starts])
         whole = np.concatenate([start.signature for start in self.starts], axis=1)
-        whole *= np.where(step.renewed, 0.0, step.keep)[:, None]
-        shown = said.whitened[:, bias]
+        whole *= np.where(step.renewed, 0.0, step.keep).astype(SINGLE)[:, None]
+        shown = said.whitened[:, bias].astype(SINGLE)
         added = np.concatenate(
             [np.concatenate([shown, shown * (age + 1)], axis=1) for age in ages], axis=1
         )
-        added -= said.whitened @ whole
-        gain = said.gain(spread)
-        inputs = whole + gain @ added + carried.scatter[:, None] * (said.whitened.T @ added)
-        whole += gain @ added
-        whole[carried.is_stock] = balanced.local.places(carried.closings) @ inputs
-        score, information = added.T @ said.innovation, (added**2).sum(axis=0)
+        added -= said.whitened.astype(SINGLE) @ whole
+        scattered = carried.scatter[:, None] * said.whitened.T
+        whole += (said.moved - scattered).astype(SINGLE) @ added
+        follow = balanced.local.places(carried.closings)
+        stock = follow.astype(SINGLE) @ whole
+        stock += (follow @ scattered).astype(SINGLE) @ added
+        whole[carried.is_stock] = stock
+        score = (said.innovation.astype(SINGLE) @ added).astype(float)
+        information = np.einsum("ij,ij->j", added, added).astype(float)
         for k, start in enumerate(self.starts):
             part = slice(k * columns, (k + 1) * columns)
             start.signature = whole[:, part]
