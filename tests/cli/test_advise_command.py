@@ -57,6 +57,7 @@ def test_the_finding_comes_first_then_its_grounds(run):
     assert "invented" in out
     assert "Local codes and" in out
     assert "let-down is open" in out
+    assert "It lets the others keep colour" in " ".join(out.split())
     assert max(len(line) for line in out.splitlines()) <= 80
 
 

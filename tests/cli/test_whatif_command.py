@@ -87,6 +87,14 @@ def test_cautions_stand_where_a_change_touches_a_hazard(run):
     assert "Without evaporator body 2." in out
 
 
+def test_limits_that_would_be_passed_stand_beside_the_money(run):
+    _, out, _ = run("--set", "imbibition=300", "--draws", "0")
+    said = " ".join(out.split())
+    assert "Limit: live steam from boilers, water would be" in said
+    assert "its limit is at least 54.5 % (thinner and the pans lose time" in said
+    assert said.index("Limit:") < said.index("Most changed in money")
+
+
 def test_a_missing_price_is_said(run, account, monkeypatch):
     prices = {name: p for name, p in account.factory.prices.items() if name != "final_molasses"}
     fewer = type(account.factory)(**{**vars(account.factory), "prices": {**prices, "molases": 1.0}})

@@ -108,7 +108,7 @@ def test_the_interval_of_a_difference_is_narrower_than_that_of_its_ends(forecast
 def test_slopes_agree_with_solving_again(forecaster):
     base, before = forecaster._base, forecaster.before
     square = base.square
-    slopes = base.slopes(before, forecaster._relations)
+    slopes = base.slopes(before, forecaster.relations)
     place = base.names.index("overall_recovery")
     targets = square.targets(before.values)
     for name in (IMBIBITION, "C machines.film", "evaporator body 2.coefficient"):
@@ -119,7 +119,7 @@ def test_slopes_agree_with_solving_again(forecaster):
             values = before.values.copy()
             values[square.held[at]] += side * step
             ends.append(square.solve(values, before.parameters, targets))
-        up, down = (base.values(end, forecaster._relations)[place] for end in (ends[1], ends[0]))
+        up, down = (base.values(end, forecaster.relations)[place] for end in (ends[1], ends[0]))
         # A central difference over 1e-4 of the value: curvature and rounding below 1e-5.
         assert slopes.by_held[place, at] == pytest.approx((up - down) / (2 * step), rel=1e-4)
 

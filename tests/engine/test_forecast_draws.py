@@ -128,7 +128,7 @@ def test_the_interval_of_a_difference_holds_in_a_monte_carlo(estimate):
         except CannotRun:
             skipped += 1
             continue
-        figures = [base.values(end, forecaster._relations)[places] for end in ends]
+        figures = [base.values(end, forecaster.relations)[places] for end in ends]
         differences.append(figures[1] - figures[0])
     assert skipped < 0.2 * count
     middle = np.mean(differences, axis=0)

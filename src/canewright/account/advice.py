@@ -271,9 +271,24 @@ class Adviser:
                     bool(known[k]),
                     together <= 0,
                     cautions.get(one.name.rpartition(".")[0], ()),
+                    self._keeps(chosen, k) if together <= 0 else "",
                 )
             )
         return sorted(found, key=lambda move: -move.gain_together)
+
+    def _keeps(self, chosen: Chosen, k: int) -> str:
+        """The limit that would be passed furthest, for its size, without one of the moves."""
+        optimiser, given = self.optimiser, chosen.given or self.optimiser.given
+        rest = optimiser.with_moves(chosen.best.settings, [j for j in chosen.moved if j != k])
+        signs = np.array([bound.sign / bound.scale for bound in optimiser.bounds])
+        with_it, without = (
+            signs * (optimiser.program.limit_values(values, given) - given.limits)
+            for values in (chosen.best.values, optimiser.state(rest).values)
+        )
+        more = np.where(without > 0, without - np.maximum(with_it, 0.0), 0.0)
+        more[list(given.absent)] = 0.0
+        most = int(np.argmax(more)) if more.size else 0
+        return optimiser.bounds[most].words if more.size and more[most] > 0 else ""
 
     def _known(self) -> np.ndarray:
         """Of each movable setting, whether the readings tell where it stands."""

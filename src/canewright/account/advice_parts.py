@@ -62,7 +62,7 @@ class Move:
     known : bool
         Whether the readings tell where the setting stands; if not, only the amount counts.
     for_limit : bool
-        It earns nothing itself, and is made to keep a limit for the others.
+        It earns nothing itself, and is made to keep a limit for the others; `keeps` says which.
     """
 
     setting: str
@@ -78,6 +78,7 @@ class Move:
     known: bool
     for_limit: bool
     cautions: tuple[str, ...]
+    keeps: str = ""
 
 
 @dataclass

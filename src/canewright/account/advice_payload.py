@@ -65,6 +65,7 @@ def _move(move: Move) -> dict[str, Any]:
         "chance_better": move.chance,
         "known": move.known,
         "for_a_limit": move.for_limit,
+        "keeps": move.keeps,
         "effects": [
             {
                 "kind": one.kind,

@@ -14,11 +14,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from canewright.account.account import Account
 from canewright.account.cautions import sentences_of
-from canewright.engine.changes import Change, outside_own_limits, unit_of
+from canewright.engine.changes import Change, unit_of
 from canewright.engine.forecast import Difference, Forecast, Forecaster
 from canewright.engine.forecast_draws import DRAWS
+from canewright.engine.limits import passed
 from canewright.engine.marginal import Told, regime
 from canewright.engine.model import Model
 from canewright.engine.points import Points
@@ -212,7 +215,7 @@ class WhatIf:
             forecast.differences.get(EARNED),
             self._missing(forecast),
             list(dict.fromkeys(r for row in rows for r in row.values.assumed)),
-            outside_own_limits(forecast.after.model, forecast.after.values),
+            self._limits_passed(forecast),
             sentences_of(self._cautions(asked, forecast.without)),
             regime(self.model, forecast.before.values),
             regime(forecast.after.model, forecast.after.values),
@@ -240,6 +243,12 @@ class WhatIf:
             return row.money is None, -money, not row.asked, not row.headline
 
         return sorted(rows, key=order)
+
+    def _limits_passed(self, forecast: Forecast) -> list[str]:
+        after = forecast.after
+        point = np.concatenate([after.values, self.forecaster.relations])
+        symbols = self.account.estimate.reconciler.relations
+        return passed(after.model, symbols, point, after.parameters)
 
     def _missing(self, forecast: Forecast) -> list[str]:
         found = []

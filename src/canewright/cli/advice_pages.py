@@ -1,22 +1,23 @@
-"""What `canewright advise` and `canewright measure` print: the finding first, then its grounds."""
+"""What `canewright advise` prints: the finding first, then its grounds."""
 
 from __future__ import annotations
 
-from typing import Any
+import math
 
 from rich.console import Console
 
-from canewright.account.advice_ledger import Review
 from canewright.account.advice_parts import Advice, Effect, Move
-from canewright.account.measure import Measured
 from canewright.cli import printing
+from canewright.cli.measure_pages import show_candidates
 from canewright.cli.printing import Column, number
 from canewright.engine.binding import Binding, Coming
-from canewright.engine.cleaning import Plan
-from canewright.engine.value_of_readings import Candidate
 
 BINDING_SHOWN = 8
-FOLLOWS = {"performance": "answers, assumed", "figure": "then", "money": "in money"}
+SMALLEST_STEP = 1e-4
+"""Of room whose worth is told, where a whole unit would be worth more than all the moves."""
+TOLD = {"performance": 2, "figure": 2, "money": 3}
+"""Effects of each kind told in a chain, at most."""
+FOLLOWS = {"performance": "by assumption ", "figure": "then ", "money": "in money "}
 
 
 def show(screen: Console, advice: Advice, *, first_shift: bool = False) -> None:
@@ -36,11 +37,12 @@ def _finding(screen: Console, advice: Advice, first_shift: bool) -> None:
     if advice.moves:
         low, high = advice.gain_interval
         sd = (high - low) / 4
+        worse = 100 * (1 - advice.chance_better)
         printing.paragraph(
             screen,
             f"{len(advice.moves)} moves together earn {number(advice.gain, sd)} a day more "
             f"({number(low, sd)} to {number(high, sd)}, 95 %). Chance that doing nothing is "
-            f"better: {100 * (1 - advice.chance_better):.0f} %.",
+            f"better: {f'{worse:.0f}' if worse >= 1 else 'under 1'} %.",
             style="bold",
         )
         printing.paragraph(
@@ -53,7 +55,7 @@ def _finding(screen: Console, advice: Advice, first_shift: bool) -> None:
         printing.paragraph(screen, note, style="" if advice.sure else "bold")
     if advice.measure:
         printing.heading(screen, "What to measure first")
-        _candidates(screen, advice.measure)
+        show_candidates(screen, advice.measure)
 
 
 def _moves(screen: Console, advice: Advice) -> None:
@@ -73,16 +75,26 @@ def _moves(screen: Console, advice: Advice) -> None:
         ],
         [_move(move) for move in advice.moves],
     )
-    if any(move.for_limit for move in advice.moves):
-        printing.paragraph(screen, "l: earns nothing itself; it keeps a limit for the others.", 2)
+    for move in advice.moves:
+        if move.for_limit:
+            what = f" {move.keeps}" if move.keeps else "s its limits"
+            printing.paragraph(
+                screen,
+                f"l: {move.label} earns nothing itself. It lets the others keep{what}.",
+                2,
+            )
     if any(not move.known for move in advice.moves):
         printing.paragraph(
             screen,
             "u: the readings do not tell where it stands. Move it by the difference.",
             2,
         )
-    for name, value in advice.dropped:
-        printing.paragraph(screen, f"Not worth moving: {name} ({value:+.0f} a day).", 2)
+    if advice.dropped:
+        said = "; ".join(
+            f"{name.replace('.', ', ').replace('_', ' ')} ({value:+.0f} a day)"
+            for name, value in advice.dropped
+        )
+        printing.paragraph(screen, f"Not worth moving: {said}.", 2)
 
 
 def _move(move: Move) -> tuple[str, ...]:
@@ -111,22 +123,29 @@ def _chain(effects: tuple[Effect, ...]) -> str:
     for kind, words in FOLLOWS.items():
         own = [one for one in effects if one.kind == kind]
         if own:
-            parts.append(f"{words}: " + ", ".join(_effect(one) for one in own[:3]))
+            parts.append(words + ", ".join(_effect(one) for one in own[: TOLD[kind]]))
     return "; ".join(parts)
 
 
 def _effect(one: Effect) -> str:
-    width = abs(one.after - one.before) / 10
-    change = f"{one.label} {number(one.before, width)} to {number(one.after, width)} {one.unit}"
-    return change if one.money_per_day is None else f"{change} ({one.money_per_day:+.0f} a day)"
+    change = one.after - one.before
+    told = f"{one.label} {number(change, abs(change) / 20)} {one.unit}"
+    if change > 0:
+        told = f"{one.label} +{number(change, abs(change) / 20)} {one.unit}"
+    return told if one.money_per_day is None else f"{told} ({one.money_per_day:+.0f} a day)"
 
 
 def _binding(screen: Console, advice: Advice) -> None:
     if not advice.binding:
         return
     printing.heading(screen, "What holds more money back")
-    for one in advice.binding[:BINDING_SHOWN]:
+    limits = [one for one in advice.binding if one.kind in ("limit", "quality")]
+    ends = [one for one in advice.binding if one not in limits]
+    for one in limits:
         printing.paragraph(screen, f"{one.words}: {_price(advice, one)}.", 2)
+    if ends:
+        told = "; ".join(f"{one.label}, {_price(advice, one)}" for one in ends[:BINDING_SHOWN])
+        printing.paragraph(screen, f"How far settings are moved in a shift: {told}.", 2)
     if advice.coming is not None:
         printing.paragraph(screen, _coming(advice.coming), 2)
 
@@ -143,34 +162,55 @@ def _coming(coming: Coming) -> str:
 
 
 def _price(advice: Advice, one: Binding) -> str:
-    if one.per_period and one.unit == "t":
-        rate = one.price * advice.account.hours
-        return f"one more tonne an hour is worth {number(rate, rate / 50)} a day"
-    return f"one {one.unit} of room is worth {number(one.price, one.price / 50)} a day"
+    """What room is worth, in the words that a shift uses."""
+    price, unit = one.price, one.unit
+    if one.per_period and unit == "t":
+        price, unit = price * advice.account.hours, "t/h"
+    step = 1.0
+    while price * step > max(advice.gain, 1.0) and step > SMALLEST_STEP:
+        step /= 10
+    worth = f"is worth {number(price * step, price * step / 20)} a day"
+    if step < 1:
+        more = "more" if one.side == "at most" else "less"
+        return f"{step:g} {unit} {more} {worth}"
+    if unit == "t/h":
+        more = "one more tonne" if one.side == "at most" else "one tonne less"
+        return f"{more} an hour {worth}"
+    more = "more" if one.side == "at most" else "less"
+    return f"one {'point' if unit == '%' else unit} {more} {worth}"
 
 
 def _regime(screen: Console, advice: Advice) -> None:
-    printing.heading(screen, "What a tonne is worth at the margin")
+    printing.heading(screen, "What a tonne is worth at the margin, by your prices")
     printing.paragraph(screen, advice.told.sentence, 2)
-    for one in advice.worths:
-        said = f"{one.words}: {number(one.value, max(abs(one.value) / 50, 0.05))}"
-        printing.paragraph(screen, f"{said}, by the prices of your factory file.", 2)
+    printing.table(
+        screen,
+        [Column("", wrap=True), Column("money a tonne", "right")],
+        [(one.words.removeprefix("a tonne of "), f"{one.value:.2f}") for one in advice.worths],
+    )
 
 
 def _kept(screen: Console, advice: Advice) -> None:
-    weak = [(words, chance) for words, chance in advice.kept if chance < advice.keep]
+    outcome = advice.outcome
+    if outcome is None or not advice.kept:
+        return
+    count = len(outcome.gains)
+    # One standard error of a share of so many draws.
+    doubt = math.sqrt(advice.keep * (1 - advice.keep) / count)
+    weak = [(words, chance) for words, chance in advice.kept if chance < advice.keep - doubt]
     for words, chance in weak:
         printing.paragraph(
             screen,
-            f"Limit: {words}: kept with a probability of {100 * chance:.0f} % only, as near to "
-            f"{100 * advice.keep:.0f} % as the moves can bring it.",
+            f"Limit: {words}: kept with a probability of {100 * chance:.0f} % only, not "
+            f"{100 * advice.keep:.0f} %; the moves cannot bring it nearer.",
             style="bold",
         )
-    if advice.kept and not weak:
-        printing.emit(screen, "")
-        printing.paragraph(
-            screen, f"Each limit is kept with a probability of {100 * advice.keep:.0f} % or more."
-        )
+    printing.emit(screen, "")
+    printing.paragraph(
+        screen,
+        f"{'Each other' if weak else 'Each'} limit is kept with a probability of "
+        f"{100 * advice.keep:.0f} % or more, as far as {count} drawn factories can tell.",
+    )
 
 
 def _rest(screen: Console, advice: Advice) -> None:
@@ -185,181 +225,3 @@ def _rest(screen: Console, advice: Advice) -> None:
     if advice.cautions:
         printing.emit(screen, "")
         printing.paragraph(screen, f"Caution. {' '.join(advice.cautions)}")
-
-
-def show_measured(screen: Console, found: Measured, first: int) -> None:
-    """Print what to measure."""
-    printing.paragraph(screen, found.account.factory.name, style="bold")
-    printing.paragraph(
-        screen,
-        f"{found.label}: {number(found.value, found.sd)} +/- {number(2 * found.sd, found.sd)} "
-        f"{found.unit} (95 %).",
-    )
-    if not found.candidates:
-        printing.paragraph(
-            screen,
-            "No reading or calibration would narrow it by much."
-            + (
-                " What is unsure comes from assumed responses: only a trial narrows those."
-                if found.assumed > 0
-                else ""
-            ),
-        )
-        return
-    if found.plan:
-        printing.heading(screen, f"With {found.hours:g} hours of an analyst, in this order")
-        _candidates(screen, found.plan)
-    printing.heading(screen, "Each by itself, the most per hour first")
-    _candidates(screen, found.candidates[:first])
-    if found.cautions:
-        printing.emit(screen, "")
-        printing.paragraph(screen, f"Caution. {' '.join(found.cautions)}")
-
-
-def _candidates(screen: Console, candidates: list[Candidate]) -> None:
-    printing.table(
-        screen,
-        [
-            Column(""),
-            Column("point", wrap=True),
-            Column("analysis", wrap=True),
-            Column("hours", "right"),
-            Column("+/- now", "right"),
-            Column("+/- then", "right"),
-        ],
-        [
-            (
-                one.kind,
-                one.point,
-                "" if one.kind == "calibration" else one.analysis,
-                f"{one.cost_hours:g}",
-                number(2 * one.sd_before, one.sd_before / 5),
-                number(2 * one.sd_after, one.sd_before / 5),
-            )
-            for one in candidates
-        ],
-    )
-
-
-def show_cleaning(screen: Console, plan: Plan) -> None:
-    """Print a plan of cleaning."""
-    days = plan.horizon / 24
-    if plan.stops:
-        when = ", ".join(f"in {hours:.0f} h" for hours in plan.stops)
-        printing.paragraph(
-            screen,
-            f"Stop to clean {when}: over {days:.0f} days that earns {plan.gain:.0f} more than not "
-            f"stopping and {plan.gain_over_now:.0f} more than stopping at once."
-            if plan.gain < float("inf")
-            else f"Stop to clean {when}: without it the factory cannot run on for {days:.0f} days.",
-            style="bold",
-        )
-    else:
-        printing.paragraph(screen, f"No stop within {days:.0f} days pays for itself.", style="bold")
-    printing.paragraph(
-        screen,
-        f"A stop of {plan.stop_hours:g} h costs {plan.lost_hour * plan.stop_hours:.0f} of crushing "
-        "and its chemicals.",
-    )
-    if plan.runs_until < float("inf"):
-        printing.paragraph(
-            screen,
-            f"With scale older than {plan.runs_until:.0f} h the factory cannot run so, or breaks a "
-            "limit.",
-        )
-    printing.heading(screen, "Bodies")
-    printing.table(
-        screen,
-        [
-            Column(""),
-            Column("now", "right"),
-            Column("clean", "right"),
-            Column("h since", "right"),
-            Column("best run alone, h", "right"),
-        ],
-        [
-            (
-                body.name,
-                f"{body.now:.3g}",
-                f"{body.clean:.3g}",
-                f"{body.hours:g}",
-                f"{body.best_run:.0f}",
-            )
-            for body in plan.bodies
-        ],
-    )
-    from canewright.account.cautions import sentences_of
-
-    said = sentences_of(["steam and vacuum", "confined spaces"])
-    printing.emit(screen, "")
-    printing.paragraph(screen, f"Caution. {' '.join(said)}")
-
-
-def cleaning_payload(plan: Plan) -> dict[str, Any]:
-    """A plan of cleaning as plain data."""
-    from canewright.account.cautions import sentences_of
-
-    return {
-        "stops_in_hours": plan.stops,
-        "gain": plan.gain,
-        "gain_over_stopping_now": plan.gain_over_now,
-        "horizon_hours": plan.horizon,
-        "stop_hours": plan.stop_hours,
-        "lost_hour": plan.lost_hour,
-        "runs_until_hours": plan.runs_until,
-        "bodies": [vars(body) for body in plan.bodies],
-        "money_by_age": [
-            {"hours": float(age), "money_per_day": float(money)}
-            for age, money in zip(plan.ages, plan.money, strict=True)
-        ],
-        "cautions": sentences_of(["steam and vacuum", "confined spaces"]),
-    }
-
-
-def show_review(screen: Console, found: Review) -> None:
-    """Print what came of an advice."""
-    for sentence in found.sentences:
-        printing.paragraph(screen, sentence)
-    printing.heading(screen, "The moves")
-    printing.table(
-        screen,
-        [
-            Column("", wrap=True, narrowest=20),
-            Column("was", "right"),
-            Column("advised", "right"),
-            Column("found", "right"),
-            Column("forecast", "right"),
-            Column("earned", "right"),
-        ],
-        [
-            (
-                f"{move.setting}, {move.unit}",
-                number(move.before, abs(move.advised - move.before) / 10),
-                number(move.advised, abs(move.advised - move.before) / 10),
-                number(move.found, abs(move.advised - move.before) / 10),
-                f"{move.forecast:+.0f}",
-                f"{move.earned:+.0f}",
-            )
-            for move in found.moves
-        ],
-    )
-    printing.heading(screen, "The whole change, by causes")
-    printing.table(
-        screen,
-        [Column("", wrap=True), Column("a day", "right")],
-        [(words, f"{money:+.0f}") for words, money in [*found.groups, ("together", found.change)]],
-    )
-    printing.heading(screen, "What else moved money most")
-    printing.table(
-        screen,
-        [
-            Column("", wrap=True),
-            Column("was", "right"),
-            Column("is", "right"),
-            Column("a day", "right"),
-        ],
-        [
-            (name, f"{before:.4g}", f"{after:.4g}", f"{money:+.0f}")
-            for name, before, after, money in found.largest
-        ],
-    )

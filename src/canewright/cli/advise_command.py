@@ -106,7 +106,7 @@ def register(app: typer.Typer) -> None:
         canewright advise factory.toml readings.csv
         """
         from canewright.account import advice_ledger, advice_payload
-        from canewright.cli import advice_pages, printing
+        from canewright.cli import advice_pages, cleaning_pages, printing, review_pages
         from canewright.cli.balance_command import balanced
         from canewright.cli.problems import Refused
 
@@ -120,15 +120,15 @@ def register(app: typer.Typer) -> None:
             if as_json:
                 printing.write_json(advice_ledger.payload(found))
             else:
-                advice_pages.show_review(screen, found)
+                review_pages.show_review(screen, found)
             return
         adviser = _adviser(account, reach, accepted, first_shift, no_assumed)
         if cleaning:
             plan = _plan(adviser, since or [], clean or [], stop_hours, chemicals, lost_hour)
             if as_json:
-                printing.write_json(advice_pages.cleaning_payload(plan))
+                printing.write_json(cleaning_pages.cleaning_payload(plan))
             else:
-                advice_pages.show_cleaning(screen, plan)
+                cleaning_pages.show_cleaning(screen, plan)
             return
         answer = adviser.advise(draws, probability, least)
         if ledger is not None:

@@ -36,7 +36,7 @@ def register(app: typer.Typer) -> None:
         canewright measure factory.toml readings.csv --hours 4
         """
         from canewright.account.measure import payload, what_to_read
-        from canewright.cli import advice_pages, printing
+        from canewright.cli import measure_pages, printing
         from canewright.cli.balance_command import balanced
         from canewright.cli.problems import Refused
 
@@ -48,4 +48,4 @@ def register(app: typer.Typer) -> None:
         if as_json:
             printing.write_json(payload(found))
             return
-        advice_pages.show_measured(printing.console(), found, first)
+        measure_pages.show_measured(printing.console(), found, first)

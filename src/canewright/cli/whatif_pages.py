@@ -39,6 +39,8 @@ def show(screen: Console, answer: Answer, question: WhatIf, *, first_shift: bool
         "shift what they gained in this one.",
     )
     _money(screen, answer)
+    for sentence in answer.limits:
+        printing.paragraph(screen, f"Limit: {sentence}", style="bold")
     _figures(screen, answer)
     _notes(screen, answer)
 
@@ -154,8 +156,6 @@ def _notes(screen: Console, answer: Answer) -> None:
         printing.heading(screen, f"Assumed responses, which move the figures marked {MARK}")
         for response in answer.assumed:
             printing.paragraph(screen, _told(response), indent=2)
-    for sentence in answer.limits:
-        printing.paragraph(screen, f"Limit: {sentence}", style="bold")
     if answer.cautions:
         printing.emit(screen, "")
         printing.paragraph(screen, f"Caution. {' '.join(answer.cautions)}")

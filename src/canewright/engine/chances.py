@@ -16,11 +16,9 @@ import numpy.typing as npt
 
 from canewright.engine.advise import Optimiser
 from canewright.engine.draws import Many, Places, answered, drawn, spread
+from canewright.engine.limits import KEEPS
 from canewright.engine.settled import Matrix, Vector
 from canewright.engine.simulate import SolveFailed
-
-KEEPS = 1e-9
-"""Excess over a limit, relative to its size, that rounding may make."""
 
 
 @dataclass(frozen=True)

@@ -11,8 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-import numpy as np
-
 from canewright.engine.model import Model
 from canewright.flowsheet.connect import nearest
 from canewright.units import UnitError, convert, convert_difference
@@ -192,24 +190,3 @@ def limits(model: Model, full: str) -> tuple[float, float]:
                 return quantity.bounds
     variable = model.variables[model.position(full)]
     return float(variable.lower), float(variable.upper)
-
-
-def outside_own_limits(model: Model, values: np.ndarray) -> list[str]:
-    """Limits of the factory file on quantities that a state breaks, as sentences."""
-    found = []
-    for limit in model.factory.limits:
-        place = model.index.get(limit.what)
-        if place is None:
-            continue
-        value, unit = float(values[place]), model.variables[place].unit
-        for bound, word, broken in (
-            (limit.at_least, "least", limit.at_least is not None and value < limit.at_least),
-            (limit.at_most, "most", limit.at_most is not None and value > limit.at_most),
-        ):
-            if broken:
-                why = f" ({limit.why})" if limit.why else ""
-                found.append(
-                    f"{limit.what} would be {value:.4g} {unit}; its limit is at {word} "
-                    f"{bound:g} {unit}{why}."
-                )
-    return found

@@ -218,7 +218,11 @@ def _curve(
     already = _broken(optimiser, optimiser.found.values)
 
     def at(own_age: float, near: Vector) -> Solved | None:
-        """The factory with scale of an age; None where it cannot run or breaks a limit."""
+        """The factory with scale of an age; None where it cannot run, or scale breaks a limit.
+
+        With less scale than now syrup may come out thicker than it may be; then the operators
+        give less steam.
+        """
         start = near.copy()
         for body in bodies:
             hours = max(body.hours + own_age - age, 0.0)
@@ -228,7 +232,8 @@ def _curve(
             state = optimiser.square.solve(start, optimiser.given.sizes, optimiser.targets)
         except SolveFailed:
             return None
-        return None if _broken(optimiser, state.values) - already else state
+        older = own_age > age and _broken(optimiser, state.values) - already
+        return None if older else state
 
     now = at(age, optimiser.found.values)
     if now is None:

@@ -77,7 +77,7 @@ class Forecaster:
             estimate.model, estimate.values, sizes, {row.name: value for row, value in rows}
         )
         count = len(estimate.model.variables)
-        self._relations = estimate.solution.z[count : count + len(estimate.reconciler.relations)]
+        self.relations = estimate.solution.z[count : count + len(estimate.reconciler.relations)]
         self._others: dict[tuple[str, ...], Case] = {}
 
     def _case(self, model: Model) -> Case:
@@ -270,7 +270,7 @@ class Forecaster:
     @cached_property
     def _before(self) -> tuple[Slopes, Matrix, list[Influences]]:
         """Figures before, their derivatives by what was found, and how sure they are."""
-        slopes = self._base.slopes(self.before, self._relations)
+        slopes = self._base.slopes(self.before, self.relations)
         direction = self._direction(self._base, slopes, None)
         good = np.asarray(np.isfinite(direction).all(axis=1))
         usable = np.where(good[:, None], direction, 0.0)
@@ -283,7 +283,7 @@ class Forecaster:
             self._base,
             self._found,
             self.before,
-            self._relations,
+            self.relations,
             self.draws,
             self.seed,
         )
@@ -292,7 +292,7 @@ class Forecaster:
         self, case: Case, asked: Asked, changes: Sequence[Change], after: Solved
     ) -> tuple[dict[str, Difference], Drawing | None]:
         first, ours, sure = self._before
-        second = case.slopes(after, self._relations)
+        second = case.slopes(after, self.relations)
         theirs = self._direction(case, second, asked.by_held)
         place = {name: i for i, name in enumerate(self._base.names)}
         good, fine = ([bool(np.isfinite(row).all()) for row in each] for each in (ours, theirs))

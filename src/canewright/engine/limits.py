@@ -27,6 +27,8 @@ QUALITY: tuple[tuple[str, Side], ...] = (
     ("pol", "at least"),
 )
 """What a product's customer sees, and the side on which it must stay."""
+KEEPS = 1e-9
+"""Excess over a limit, relative to its size, that rounding may make."""
 SAME = 1e-9
 """Relative difference below which two products are of one quality."""
 
@@ -135,26 +137,36 @@ def quality_of(
     Parameters
     ----------
     products : mapping
-        Product -> its streams. Streams of the same quality are limited once.
+        Product -> its streams. Streams of the same quality are limited once, and not at all
+        where the factory file limits one of them.
     """
-    limited = {limit.what for limit in model.factory.limits}
+    limited = {
+        (point_name(owner), analysis)
+        for owner, _, analysis in (limit.what.rpartition(".") for limit in model.factory.limits)
+    }
     wanted: list[tuple[str, Side, Channel, Any]] = []
     points = Points(model)
     for product, streams in products.items():
         for stream in streams:
             analyses = points.analyses(point_name(stream))
             for analysis, side in QUALITY:
-                if analysis in analyses and f"{stream}.{analysis}" not in limited:
+                if analysis in analyses:
                     channel = analyses[analysis]
                     wanted.append((product, side, channel, points.predict(channel, relations)))
     values = _value(model, relations, [item[3] for item in wanted], point, given)
+    known = [
+        (channel.analysis, value)
+        for (_, _, channel, _), value in zip(wanted, values, strict=True)
+        if (point_name(channel.owner), channel.analysis) in limited
+    ]
     found: list[Bound] = []
     for (product, side, channel, expression), value in zip(wanted, values, strict=True):
-        known = [bound for bound in found if bound.name.endswith(f".{channel.analysis}")]
         if not np.isfinite(value) or any(
-            abs(bound.value - value) <= SAME * abs(value) for bound in known
+            analysis == channel.analysis and abs(other - value) <= SAME * abs(value)
+            for analysis, other in known
         ):
             continue
+        known.append((channel.analysis, value))
         found.append(
             Bound(
                 f"{channel.owner}.{channel.analysis}",
@@ -170,23 +182,44 @@ def quality_of(
     return found
 
 
+def passed(
+    model: Model, relations: Mapping[str, Any], point: np.ndarray, given: np.ndarray
+) -> list[str]:
+    """Limits of the factory file that a state breaks, as sentences. See `bounds_of`."""
+    bounds = bounds_of(model, relations, point, given)
+    values = _value(model, relations, [bound.expression for bound in bounds], point, given)
+    return [
+        f"{bound.label} would be {value:.4g} {bound.unit}; its limit is {bound.side} "
+        f"{bound.value:g} {bound.unit}{f' ({bound.why})' if bound.why else ''}."
+        for bound, value in zip(bounds, values, strict=True)
+        if bound.sign * (value - bound.value) > KEEPS * bound.scale
+    ]
+
+
 def _limited(model: Model, relations: Mapping[str, Any], what: str) -> tuple[Any, str, str, bool]:
-    if what in model.index:
-        variable = model.variables[model.index[what]]
-        label = variable.label or what
-        if what != variable.name:
-            owner, _, item = what.rpartition(".")
-            label = f"{owner}, {in_words(item)}"
-        return model.symbols[model.index[what]], label, variable.unit, False
+    """What is limited: its expression, label, unit, and whether it is an amount over the period.
+
+    A reading of a stream comes before a component of the same name: its colour is in ICUMSA
+    units, not in those times tonnes.
+    """
     owner, _, analysis = what.rpartition(".")
     points = Points(model)
     try:
         channel = points.channel(point_name(owner), analysis)
     except KeyError as error:
-        raise LimitRefused(
-            f"The limit on '{what}' cannot be kept: there is no such reading or quantity. "
-            "Write stream.reading or station.quantity under [[limit]]."
-        ) from error
+        if what not in model.index:
+            raise LimitRefused(
+                f"The limit on '{what}' cannot be kept: there is no such reading or quantity. "
+                "Write stream.reading or station.quantity under [[limit]]."
+            ) from error
+        channel = None
+    if what in model.index and (channel is None or channel.kind not in ("stream", "stock")):
+        variable = model.variables[model.index[what]]
+        label = variable.label or what
+        if what != variable.name:
+            label = f"{owner}, {in_words(analysis)}"
+        return model.symbols[model.index[what]], label, variable.unit, False
+    assert channel is not None
     label = f"{channel.owner}, {channel.label}"
     per_period = channel.kind == "stream" and channel.several == "sum"
     return points.predict(channel, relations), label, channel.unit, per_period
