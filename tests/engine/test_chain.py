@@ -122,7 +122,7 @@ def test_a_long_stop_forgets_levels_and_biases():
     mean, spread = carried.beforehand()
     known = spread * 0.01
     step = carried.step(3 * 365, joined=False)
-    centre, wide, _ = carried.passed(mean + 1.0, known, np.zeros((0, mean.size)), step)
+    centre, wide = carried.passed(mean + 1.0, known, step)
     bias = carried.of_kind("bias")
     left = (1 - BIAS_DRIFT**2) ** (3 * 365 / 2)
     np.testing.assert_allclose(centre[bias], left, rtol=1e-12)  # exact, but for rounding

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from canewright.account.season_keeping import Memories
+from canewright.account.season_memories import Memories
 from canewright.account.season_smoothing import corrected
 from canewright.engine import keeping
 from canewright.engine.chain import Period

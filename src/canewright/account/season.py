@@ -121,14 +121,16 @@ def balance_season(
         state = state or chain.begin()
         skipped: list[tuple[str, str]] = []
         done = count(words, len(shifts) - state.number)
-        for number in range(state.number, len(shifts)):
+        for stop in keeper.stops(state.number):
             # With a call the season is chained again: this run will not be smoothed.
             memory = None if watch.calls and not freed else memories
-            state, found, failed = chain.run([shifts[number]], state, memories=memory)
+            stretch = shifts[state.number : stop]
+            state, found, failed = chain.run(stretch, state, lambda _: done(), memory)
             results += found
-            skipped += [(shift.name, sentence) for shift, sentence in failed]
-            keeper.keep(number + 1, chain, state, results, watch)
-            done()
+            for shift, sentence in failed:
+                skipped.append((shift.name, sentence))
+                done()
+            keeper.keep(stop, chain, state, results, watch)
         account = SeasonAccount(
             factory, prepared, chain, making, figures, made_ledgers, files, state, results,
             skipped, tuple(watch.calls), stops, time.perf_counter() - begun, taken_up, planned,

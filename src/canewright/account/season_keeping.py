@@ -4,15 +4,16 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
-from typing import overload
+from typing import Any
 
 from canewright import __version__
+from canewright.account.season_memories import Memories
 from canewright.engine import keeping
 from canewright.engine.chain import Chain
-from canewright.engine.chain_parts import ChainState, Freed, Memory, ShiftResult
+from canewright.engine.chain_parts import ChainState, Freed, ShiftResult
 from canewright.engine.reconcile import Reconciler
 from canewright.engine.watch import Watch
 from canewright.files.season_folder import SeasonFiles
@@ -25,65 +26,6 @@ FOLDER = "canewright-season"
 
 class NotKept(OSError):
     """How far the run has come could not be written down."""
-
-
-class Memories(Sequence[Memory]):
-    """What the smoother needs of each shift: the last ones held, those before in files.
-
-    Half a megabyte a shift: in files it takes no memory, however long the season.
-    """
-
-    def __init__(self) -> None:
-        self._files: list[tuple[Path, int]] = []
-        self._held: list[Memory] = []
-        self._open: tuple[Path | None, list[Memory]] = None, []
-
-    def append(self, memory: Memory, /) -> None:
-        """Take in one more shift."""
-        self._held.append(memory)
-
-    def __len__(self) -> int:
-        return sum(count for _, count in self._files) + len(self._held)
-
-    @overload
-    def __getitem__(self, place: int) -> Memory: ...
-    @overload
-    def __getitem__(self, place: slice) -> Sequence[Memory]: ...
-    def __getitem__(self, place: int | slice) -> Memory | Sequence[Memory]:
-        if isinstance(place, slice):
-            return [self[i] for i in range(*place.indices(len(self)))]
-        left = place if place >= 0 else place + len(self)
-        for path, count in self._files:
-            if left < count:
-                if self._open[0] != path:
-                    self._open = path, _memories(path)
-                return self._open[1][left]
-            left -= count
-        return self._held[left]
-
-    @property
-    def paths(self) -> list[Path]:
-        """Files in which shifts were put down."""
-        return [path for path, _ in self._files]
-
-    @property
-    def held(self) -> list[Memory]:
-        """Shifts that are not in a file."""
-        return self._held
-
-    def put_down(self, path: Path) -> None:
-        """The shifts held are in this file from now on."""
-        self._files.append((path, len(self._held)))
-        self._held = []
-
-    def found(self, paths: Sequence[Path]) -> None:
-        """Begin with shifts that an earlier run put down."""
-        self._files = [(path, len(_memories(path))) for path in paths]
-
-
-def _memories(path: Path) -> list[Memory]:
-    found: list[Memory] = keeping.read(path.read_bytes())
-    return found
 
 
 @dataclass
@@ -105,6 +47,7 @@ class Keeper:
     wanted: bool
     memories: Memories = field(default_factory=Memories)
     _down: int = 0
+    _told: list[int] = field(default_factory=lambda: [0, 0, 0])
 
     @classmethod
     def of(
@@ -135,14 +78,14 @@ class Keeper:
         shifts = hashlib.sha256("\n".join(self.prints[:count]).encode()).hexdigest()
         return hashlib.sha256(f"{self.key} {shifts}".encode()).hexdigest()[:16]
 
-    def _path(self, count: int) -> Path:
-        return self.folder / f"after-{count:05d}-{self._mark(count)}.npz"
+    def _path(self, what: str, first: int, count: int, more: str = "") -> Path:
+        return self.folder / f"{what}-{first:05d}-{count:05d}-{self._mark(count)}{more}.npz"
 
-    def _before(self, count: int) -> list[Path] | None:
-        """Files of what the smoother needs of the first shifts; None if one is missing."""
+    def _stretches(self, what: str, count: int) -> list[Path] | None:
+        """Files that together hold the first shifts; None if one is missing."""
         found: list[Path] = []
         while count:
-            pattern = f"shifts-*-{count:05d}-{self._mark(count)}.npz"
+            pattern = f"{what}-*-{count:05d}-{self._mark(count)}*.npz"
             path = next(iter(sorted(self.folder.glob(pattern))), None)
             if path is None:
                 return None
@@ -151,10 +94,15 @@ class Keeper:
         return found
 
     def _written(self) -> set[int]:
-        """Numbers of shifts after which something was written down, of any run."""
-        names = (path.name.split("-") for path in self.folder.glob("after-*-*.npz"))
-        counts = {int(parts[1]) for parts in names if parts[1].isdecimal()}
+        """Numbers of shifts after which runs were written down."""
+        names = (path.name.split("-") for path in self.folder.glob("after-*-*-*.npz"))
+        counts = {int(parts[2]) for parts in names if parts[2].isdecimal()}
         return {count for count in counts if 0 < count <= len(self.prints)}
+
+    def stops(self, first: int) -> list[int]:
+        """Numbers of shifts after which the run is written down, from the first on."""
+        count = len(self.prints)
+        return [*range(EVERY * (first // EVERY + 1), count, EVERY), count]
 
     def keep(
         self,
@@ -164,60 +112,66 @@ class Keeper:
         results: list[ShiftResult],
         watch: Watch,
     ) -> None:
-        """Write down the run, if it is time to.
+        """Write down the run: how it stands, and what each shift since the last time gave.
 
         Raises
         ------
         NotKept
             With a sentence, if the disk will not take it.
         """
-        if not self.wanted or (count % EVERY and count != len(self.prints)):
+        if not self.wanted or count == self._down:
             return
-        running = chain.running
-        content = keeping.written(
-            [state, results, watch, list(chain.freed), running.closed, running.ended]
-        )
-        path = self._path(count)
+        told: list[list[Any]] = [results, chain.running.closed, chain.running.ended]
+        news = [items[before:] for items, before in zip(told, self._told, strict=True)]
+        stand = self._path("after", 0, count)
+        shifts = self._path("shifts", self._down, count)
+        held = self.memories.held
+        memory = self._path("memory", self._down, count, f"-{len(held)}")
         try:
             self.folder.mkdir(exist_ok=True)
-            if count > self._down:
-                name = f"shifts-{self._down:05d}-{count:05d}-{self._mark(count)}.npz"
-                write_whole(self.folder / name, keeping.written(self.memories.held))
-                self.memories.put_down(self.folder / name)
-            self._down = count
-            write_whole(path, content)
+            write_whole(memory, keeping.written(held))
+            write_whole(shifts, keeping.written(news))
+            write_whole(stand, keeping.written([state, watch, list(chain.freed)]))
         except OSError as error:
             raise NotKept(
-                f"{path}: the run could not be written down after {count} shifts "
+                f"{stand}: the run could not be written down after {count} shifts "
                 f"({error.strerror or error}). Make room, or leave it unwritten with --no-keep."
             ) from error
+        self.memories.put_down(memory)
+        self._down, self._told = count, [len(items) for items in told]
 
     def taken_up(
         self, chain: Chain, watch: Watch
     ) -> tuple[ChainState | None, list[ShiftResult], int]:
         """The longest run written down whose files are unchanged: state, results, shifts."""
         for count in sorted(self._written(), reverse=True):
-            path = self._path(count)
-            if not path.exists():
+            stand, stretches = self._path("after", 0, count), self._stretches("shifts", count)
+            if stretches is None or not stand.exists():
                 continue
             try:
-                state, results, seen, freed, closed, ended = keeping.read(path.read_bytes())
-                before = self._before(count)
-                # A run with a call is chained again: nobody smooths it.
-                if before is None and not (seen.calls and not chain.freed):
-                    continue
-                self.memories.found(before or [])
+                state, seen, freed = keeping.read(stand.read_bytes())
+                parts = [keeping.read(path.read_bytes()) for path in stretches]
             except ValueError:
                 continue
-            self._down = count
+            memory = self._stretches("memory", count)
+            # A run with a call is chained again: nobody smooths it.
+            if memory is None and not (seen.calls and not chain.freed):
+                continue
+            self.memories.found([(path, _count_of(path)) for path in memory or []])
             watch.calls, watch.aside, watch.starts = seen.calls, seen.aside, seen.starts
             chain.freed = tuple(freed)
-            chain.running.closed, chain.running.ended = list(closed), list(ended)
+            told = [[item for part in parts for item in part[k]] for k in range(3)]
+            results, chain.running.closed, chain.running.ended = told
+            self._down, self._told = count, [len(items) for items in told]
             return state, results, count
         return None, [], 0
 
     def tidy(self) -> None:
         """Remove what other runs put down for the smoother: it is large, and made anew at need."""
         if self.wanted:
-            for path in set(self.folder.glob("shifts-*.npz")) - set(self.memories.paths):
+            for path in set(self.folder.glob("memory-*.npz")) - set(self.memories.paths):
                 path.unlink(missing_ok=True)
+
+
+def _count_of(path: Path) -> int:
+    return int(path.stem.rsplit("-", 1)[1])

@@ -191,19 +191,20 @@ class Carried:
         noise[self.is_stock] = 0.0
         return Step(keep, noise, renewed)
 
-    def passed(
-        self, mean: Vector, covariance: Matrix, cross: Matrix, step: Step
-    ) -> tuple[Vector, Matrix, Matrix]:
-        """Mean, covariance and cross-covariance (rows: totals) after a step."""
+    @staticmethod
+    def beside(cross: Matrix, step: Step) -> Matrix:
+        """Cross-covariance of totals (rows) with the carried, after a step."""
+        return np.asarray(cross * np.where(step.renewed, 0.0, step.keep))
+
+    def passed(self, mean: Vector, covariance: Matrix, step: Step) -> tuple[Vector, Matrix]:
+        """Mean and covariance after a step."""
         centre = step.keep * mean + (1 - step.keep) * self.home
         spread = covariance * np.outer(step.keep, step.keep)
         spread[np.diag_indices_from(spread)] += step.noise
-        beside = cross * step.keep
         if step.renewed.any():
             first, stock = self._stocks_beforehand
             centre[step.renewed] = first
             spread[step.renewed, :] = 0.0
             spread[:, step.renewed] = 0.0
             spread[np.ix_(step.renewed, step.renewed)] = stock
-            beside[:, step.renewed] = 0.0
-        return centre, spread, beside
+        return centre, spread

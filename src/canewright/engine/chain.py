@@ -11,11 +11,15 @@ was said of earlier shifts is not linearised again.
 from __future__ import annotations
 
 import time
+from collections import deque
 from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
+from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
 
+from canewright.engine.alone import Alone
 from canewright.engine.amounts import Amounts
 from canewright.engine.carried import Carried, Step
 from canewright.engine.chain_parts import (
@@ -27,13 +31,14 @@ from canewright.engine.chain_parts import (
     Said,
     ShiftReadings,
     ShiftResult,
+    let_go,
 )
 from canewright.engine.chained_shift import Balanced, ShiftBalancer
-from canewright.engine.filter import Totals, even, update
+from canewright.engine.filter import Totals, even
 from canewright.engine.kkt import Matrix
 from canewright.engine.reconcile import Reconciler
 from canewright.engine.response import Lead, Local
-from canewright.engine.running import Running
+from canewright.engine.running import Added, Running, Tally
 from canewright.engine.simulate import SolveFailed
 from canewright.engine.solution import Vector
 from canewright.engine.wild_readings import reconcile
@@ -44,7 +49,21 @@ JOINED = timedelta(minutes=30)
 """Longest time between two shifts that still counts as none; our choice."""
 
 
+BEHIND = 3
+"""Shifts that may be balanced before they are added up; our choice."""
+
 Watcher = Callable[["Chain", ChainState, Balanced, Step, Matrix], None]
+
+
+@dataclass(frozen=True)
+class _Pending:
+    """A balanced shift that is still to be added up; its result lacks the totals."""
+
+    result: ShiftResult
+    balanced: Balanced
+    mean: Vector
+    said: Said
+    step: Step
 
 
 class Chain:
@@ -89,8 +108,7 @@ class Chain:
             Lead(self.balancer.response, asked.evaluator, np.arange(len(asked)))
             for asked in (self.amounts, self.figures)
         ]
-        mean, covariance = self.carried.beforehand()
-        self._alone = mean, covariance + np.diag(self.carried.scatter)
+        self._alone = Alone(self.carried, self.headline)
 
     def begin(self) -> ChainState:
         """The state before the first shift."""
@@ -124,19 +142,37 @@ class Chain:
             Shifts that could not be balanced: the chain goes on as after a gap.
         """
         state = self.begin() if state is None else state
-        results, skipped = [], []
-        for shift in shifts:
-            try:
-                state, result, memory = self.step(state, shift)
-            except SolveFailed as error:
-                skipped.append((shift, error.sentence))
-                self.pass_over(state)
-                continue
+        results: list[ShiftResult] = []
+        skipped: list[tuple[ShiftReadings, str]] = []
+        tally = Tally(state.blocks, state.totals)
+        waiting: deque[Future[tuple[Tally, Added, ShiftResult]]] = deque()
+
+        def take() -> Tally:
+            after, added, result = waiting.popleft().result()
+            self.running.note(added)
             results.append(result)
-            if memories is not None:
-                memories.append(memory)
             each(result)
-        return state, results, skipped
+            return after
+
+        # While a shift is balanced, those before it are added up beside: two cores are used.
+        with ThreadPoolExecutor(1) as beside:
+            last: Future[tuple[Tally, Added, ShiftResult]] | None = None
+            for shift in shifts:
+                try:
+                    state, memory, pending = self._balanced(state, shift)
+                except SolveFailed as error:
+                    skipped.append((shift, error.sentence))
+                    self.pass_over(state)
+                    continue
+                last = beside.submit(self._summed, last or tally, pending)
+                waiting.append(last)
+                if memories is not None:
+                    memories.append(memory)
+                if len(waiting) > BEHIND:
+                    take()
+            while waiting:
+                tally = take()
+        return replace(state, blocks=tally.blocks, totals=tally.totals), results, skipped
 
     def pass_over(self, state: ChainState) -> None:
         """Count a shift that is missing: its place in the periods is taken, nothing is added."""
@@ -154,11 +190,20 @@ class Chain:
         SolveFailed
             If the shift cannot be balanced; the state is as it was.
         """
+        new, memory, pending = self._balanced(state, shift)
+        tally, added, result = self._summed(Tally(state.blocks, state.totals), pending)
+        self.running.note(added)
+        return replace(new, blocks=tally.blocks, totals=tally.totals), result, memory
+
+    def _balanced(
+        self, state: ChainState, shift: ShiftReadings
+    ) -> tuple[ChainState, Memory, _Pending]:
+        """Balance a shift; its totals are still to be added up by `_summed`."""
         begun = time.perf_counter()
         carried = self.carried
         step, joined = self._passing(state, shift)
-        step = self._freed(state.number, step)
-        mean, spread, cross = carried.passed(state.mean, state.covariance, state.totals.cross, step)
+        step = let_go(self.freed, carried.names, state.number, step)
+        mean, spread = carried.passed(state.mean, state.covariance, step)
         values, sd = self.reconciler.data(shift.measurements)
         read = len(self.reconciler.channels)
         whole = spread + np.diag(carried.scatter)
@@ -177,7 +222,6 @@ class Chain:
         rest = mean + whole @ balanced.weights - balanced.point[carried.positions]
         after[carried.is_stock] += follow @ rest
         amounts = amounts + gradient[: amounts.size] @ rest
-        totals = Totals(state.totals.mean.copy(), state.totals.covariance, cross)
         told = Said(
             said,
             balanced.weights,
@@ -190,33 +234,69 @@ class Chain:
             amounts,
             gradient[: amounts.size],
         )
-        blocks, totals = self.running.opened(state, totals)
-        totals = self.running.added(totals, blocks, state.number, told)
         if self.watcher is not None:
             self.watcher(self, state, balanced, step, spread)
         stock = carried.is_stock
+        opening = inputs_carried[stock, :]
+        opening[:, stock] = of_inputs[stock, :] @ follow.T
         memory = Memory(
             state.number,
             after,
             Memory.half(after_spread),
             (balanced.point[carried.positions] + rest)[stock],
             of_inputs[np.ix_(stock, stock)],
-            self._opening_cross(inputs_carried, of_inputs, follow),
+            opening,
             step,
         )
         new = ChainState(
-            state.number + 1, after, after_spread, totals, blocks, balanced.point, shift.hours,
-            shift.end, shift.start, balanced.local,
+            state.number + 1, after, after_spread, state.totals, state.blocks, balanced.point,
+            shift.hours, shift.end, shift.start, balanced.local,
         )  # fmt: skip
-        result = self._result(
-            state, shift, balanced, told, new, joined, (figures, gradient[amounts.size :]),
-            self._by_itself(balanced, mean, told), time.perf_counter() - begun,
-        )  # fmt: skip
-        put_down = len(self.running.closed)
-        self.running.close(new)
-        for closed in self.running.closed[put_down:]:
-            closed.after = state.number
-        return new, result, memory
+        lead, nothing = gradient[amounts.size :], np.zeros(0)
+        result = ShiftResult(
+            number=state.number,
+            name=shift.name,
+            start=shift.start,
+            hours=shift.hours,
+            joined=joined,
+            gamma=balanced.gamma,
+            degrees_of_freedom=balanced.degrees_of_freedom,
+            aside=balanced.aside,
+            held=tuple(int(i) for i in balanced.held),
+            steps=balanced.steps,
+            seconds=time.perf_counter() - begun,
+            point=balanced.point,
+            carried=after,
+            carried_sd=_deviations(np.diag(after_spread)),
+            figures=figures,
+            figures_sd=_deviations(((lead @ of_inputs) * lead).sum(axis=1)),
+            amounts=amounts,
+            to_date=nothing,
+            to_date_covariance=nothing,
+            alone=nothing,
+            alone_covariance=nothing,
+        )
+        return new, memory, _Pending(result, balanced, mean, told, step)
+
+    def _summed(
+        self, before: Tally | Future[tuple[Tally, Added, ShiftResult]], pending: _Pending
+    ) -> tuple[Tally, Added, ShiftResult]:
+        """Add a balanced shift to the totals: new totals, and the result made whole."""
+        tally = before if isinstance(before, Tally) else before.result()[0]
+        result = pending.result
+        tally, added = self.running.take(tally, result.number, pending.step, pending.said)
+        alone = self._alone.of(pending.balanced, pending.mean, pending.said)
+        return (
+            tally,
+            added,
+            replace(
+                result,
+                to_date=added.to_date,
+                to_date_covariance=added.to_date_covariance,
+                alone=alone[0],
+                alone_covariance=alone[1],
+            ),
+        )
 
     def _passing(self, state: ChainState, shift: ShiftReadings) -> tuple[Step, bool]:
         """How the carried come from the end of the last shift to the start of this one."""
@@ -228,19 +308,6 @@ class Chain:
             joined = abs(shift.start - state.end) <= JOINED
             elapsed = (shift.start - state.start).total_seconds() / 3600 / usual
         return self.carried.step(max(elapsed, 0.0), joined), joined
-
-    def _freed(self, number: int, step: Step) -> Step:
-        """The step with the biases that are let go widened."""
-        if not self.freed:
-            return step
-        noise = step.noise.copy()
-        for freed in self.freed:
-            place = self.carried.names.index(freed.instrument)
-            if number == freed.shift:
-                noise[place] += freed.jump**2
-            if number > freed.shift:
-                noise[place] += freed.wander**2
-        return Step(step.keep, noise, step.renewed)
 
     def _balance(
         self,
@@ -306,13 +373,6 @@ class Chain:
         covariance[:, stock] = beside.T
         return after, even(covariance)
 
-    def _opening_cross(self, inputs_carried: Matrix, of_inputs: Matrix, follow: Matrix) -> Matrix:
-        """Covariance of the opening stocks with the carried after the shift."""
-        stock = self.carried.is_stock
-        cross = inputs_carried[stock, :].copy()
-        cross[:, stock] = of_inputs[stock, :] @ follow.T
-        return cross
-
     def _amounts(self, balanced: Balanced, hours: float) -> tuple[Vector, Vector, Matrix]:
         """Values of the figures, amounts, and the derivatives of both to the inputs."""
         parameters = self.reconciler.parameters(hours)
@@ -332,69 +392,6 @@ class Chain:
         _values, entries = self.amounts.evaluator(state.point, parameters)
         return local.leading(self._leads[0].parts(entries))
 
-    def _by_itself(self, balanced: Balanced, mean: Vector, told: Said) -> tuple[Vector, Matrix]:
-        """Headline amounts of a shift without the shifts before it, and their covariance.
 
-        By the derivatives at the point of the chain.
-        """
-        first, spread = self._alone
-        said = balanced.update
-        innovation = said.lower @ said.innovation + balanced.sensitivity @ (mean - first)
-        beside = self._times_alone(balanced.sensitivity)
-        alone = update(balanced.sensitivity, balanced.noise, spread, innovation, beside)
-        head = told.gradient[self.headline]
-        wide = self._times_alone(head)
-        pull = alone.gain(wide)
-        inputs = mean + told.moved
-        amounts = told.amounts[self.headline] + head @ (first - inputs) + pull @ alone.innovation
-        return amounts, wide @ head.T - pull @ pull.T
-
-    def _times_alone(self, rows: Matrix) -> Matrix:
-        """Rows times the covariance of inputs of which only stocks are known together."""
-        stock, spread = self.carried.is_stock, self._alone[1]
-        found = rows * np.diag(spread)
-        found[:, stock] = rows[:, stock] @ spread[np.ix_(stock, stock)]
-        return found
-
-    def _result(
-        self,
-        state: ChainState,
-        shift: ShiftReadings,
-        balanced: Balanced,
-        told: Said,
-        new: ChainState,
-        joined: bool,
-        figures: tuple[Vector, Matrix],
-        alone: tuple[Vector, Matrix],
-        seconds: float,
-    ) -> ShiftResult:
-        values, lead = figures
-        variances = np.einsum("ij,ij->i", lead @ told.of_inputs, lead)
-        open_blocks = [b for b in new.blocks if b.period.first <= state.number <= b.period.last]
-        rows = np.zeros(0, int)
-        if open_blocks:
-            longest = max(open_blocks, key=lambda b: b.period.last - b.period.first)
-            rows = longest.rows[np.isin(longest.amounts, self.headline)]
-        return ShiftResult(
-            number=state.number,
-            name=shift.name,
-            start=shift.start,
-            hours=shift.hours,
-            joined=joined,
-            gamma=balanced.gamma,
-            degrees_of_freedom=balanced.degrees_of_freedom,
-            aside=balanced.aside,
-            held=tuple(int(i) for i in balanced.held),
-            steps=balanced.steps,
-            seconds=seconds,
-            point=balanced.point,
-            carried=new.mean,
-            carried_sd=np.sqrt(np.maximum(np.diag(new.covariance), 0.0)),
-            figures=values,
-            figures_sd=np.sqrt(np.maximum(variances, 0.0)),
-            amounts=told.amounts,
-            to_date=new.totals.mean[rows],
-            to_date_covariance=new.totals.covariance[np.ix_(rows, rows)],
-            alone=alone[0],
-            alone_covariance=alone[1],
-        )
+def _deviations(variances: Vector) -> Vector:
+    return np.asarray(np.sqrt(np.maximum(variances, 0.0)))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from functools import cache
@@ -69,6 +70,20 @@ class Freed:
     shift: int
     jump: float
     wander: float = 0.0
+
+
+def let_go(freed: Sequence[Freed], names: Sequence[str], number: int, step: Step) -> Step:
+    """The step to a shift with the biases that are let go widened."""
+    if not freed:
+        return step
+    noise = step.noise.copy()
+    for item in freed:
+        place = names.index(item.instrument)
+        if number == item.shift:
+            noise[place] += item.jump**2
+        if number > item.shift:
+            noise[place] += item.wander**2
+    return Step(step.keep, noise, step.renewed)
 
 
 @dataclass(frozen=True)

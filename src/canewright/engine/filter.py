@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 import scipy.linalg as linalg
@@ -28,14 +29,20 @@ class Update:
         Sensitivities over that factor.
     innovation : array (k)
         Whitened innovation: independent, of variance 1 where all is as stated.
-    moved : array (n, k)
-        Movement of the state per whitened innovation.
+    beside : array (k, n)
+        Sensitivities times the covariance of the state before.
     """
 
     lower: Matrix
     whitened: Matrix
     innovation: Vector
-    moved: Matrix
+    beside: Matrix
+
+    @cached_property
+    def moved(self) -> Matrix:
+        """Movement of the state per whitened innovation (n, k)."""
+        right = np.asfortranarray(self.beside)
+        return np.asarray(linalg.blas.dtrsm(1.0, self.lower, right, lower=1).T)
 
     @property
     def gamma(self) -> float:
@@ -87,10 +94,10 @@ def update(
     if failed:
         raise linalg.LinAlgError("The readings cannot be weighed: their covariance is singular.")
     size = sensitivity.shape[1]
-    right = np.empty((len(lower), 2 * size + 1), order="F")
-    right[:, :size], right[:, size:-1], right[:, -1] = sensitivity, beside, innovation
+    right = np.empty((len(lower), size + 1), order="F")
+    right[:, :size], right[:, -1] = sensitivity, innovation
     white = linalg.blas.dtrsm(1.0, lower, right, lower=1, overwrite_b=1)
-    return Update(lower, white[:, :size], white[:, -1], white[:, size:-1].T)
+    return Update(lower, white[:, :size], white[:, -1], beside)
 
 
 def even(matrix: Matrix) -> Matrix:

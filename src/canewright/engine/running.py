@@ -7,15 +7,14 @@ not, and stands as zero.
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
 from canewright.engine.amounts import Amounts
-from canewright.engine.carried import Carried
+from canewright.engine.carried import Carried, Step
 from canewright.engine.chain_parts import (
     Block,
-    ChainState,
     ClosedPeriod,
     EndedPeriod,
     Period,
@@ -23,6 +22,38 @@ from canewright.engine.chain_parts import (
 )
 from canewright.engine.filter import Totals
 from canewright.engine.kkt import Matrix
+from canewright.engine.solution import Vector
+
+
+@dataclass(frozen=True)
+class Tally:
+    """The totals of the periods that are open, and which are whose."""
+
+    blocks: list[Block]
+    totals: Totals
+
+
+@dataclass(frozen=True)
+class Added:
+    """What a shift made of the totals.
+
+    Attributes
+    ----------
+    to_date, to_date_covariance : array (q), (q, q)
+        Headline totals of the longest open period.
+    ended : list of (Block, Totals)
+        Periods whose amounts were all added up and that end here.
+    closed : list of ClosedPeriod
+        Periods put down here.
+    gradient : array (q, n)
+        Derivatives of the amounts of the shift by its inputs.
+    """
+
+    to_date: Vector
+    to_date_covariance: Matrix
+    gradient: Matrix
+    ended: list[tuple[Block, Totals]] = field(default_factory=list)
+    closed: list[ClosedPeriod] = field(default_factory=list)
 
 
 class Running:
@@ -44,8 +75,6 @@ class Running:
     tell : callable, optional
         Given a block, its totals and the derivatives of a shift's amounts by its inputs, what
         is to be kept of them.
-    gradient : array (q, n)
-        Derivatives of the amounts of the last shift by its inputs.
     """
 
     def __init__(self, carried: Carried, amounts: Amounts, periods: Sequence[Period]) -> None:
@@ -55,34 +84,69 @@ class Running:
         self.closed: list[ClosedPeriod] = []
         self.ended: list[EndedPeriod] = []
         self.tell: Callable[[Block, Totals, Matrix], EndedPeriod] | None = None
-        self.gradient: Matrix | None = None
         self._rules = np.array([amount.rule for amount in amounts.amounts])
+        self._headline = amounts.chosen(headline=True)
         self._named = {(period.name, period.first): period for period in self.periods}
         self._first = np.array([period.first for period in self.periods], dtype=int)
         self._last = np.array([period.last for period in self.periods], dtype=int)
 
-    def opened(self, state: ChainState, totals: Totals) -> tuple[list[Block], Totals]:
+    def take(self, tally: Tally, number: int, step: Step, said: Said) -> tuple[Tally, Added]:
+        """Totals after one more shift; nothing here is changed, see `note`.
+
+        Parameters
+        ----------
+        tally : Tally
+            After the shift before.
+        number : int
+            Of the shift.
+        step : Step
+            From the shift before.
+        said : Said
+        """
+        totals = tally.totals
+        totals = Totals(
+            totals.mean.copy(), totals.covariance, self.carried.beside(totals.cross, step)
+        )
+        blocks, totals = self._opened(tally.blocks, totals, number)
+        totals = self._added(totals, blocks, number, said)
+        rows = np.zeros(0, dtype=int)
+        here = [b for b in blocks if b.period.first <= number <= b.period.last]
+        if here:
+            longest = max(here, key=lambda b: b.period.last - b.period.first)
+            rows = longest.rows[np.isin(longest.amounts, self._headline)]
+        added = Added(totals.mean[rows], totals.covariance[np.ix_(rows, rows)], said.gradient)
+        return self._closed(Tally(blocks, totals), added, number), added
+
+    def note(self, added: Added) -> None:
+        """Take up the periods that ended with a shift."""
+        for block, totals in added.ended:
+            if self.tell is not None:
+                self.ended.append(self.tell(block, totals, added.gradient))
+        self.closed.extend(added.closed)
+
+    def _opened(
+        self, before: list[Block], totals: Totals, number: int
+    ) -> tuple[list[Block], Totals]:
         """Blocks with those of the periods that begin here."""
         # A period may go on longer than was known when it began.
         blocks = [
             replace(block, period=self._named.get(_key(block.period), block.period))
-            for block in state.blocks
+            for block in before
         ]
         begun = {_key(block.period) for block in blocks}
         size = totals.size
-        for place in np.flatnonzero((self._first <= state.number) & (state.number <= self._last)):
+        for place in np.flatnonzero((self._first <= number) & (number <= self._last)):
             period = self.periods[place]
             if _key(period) in begun:
                 continue
-            chosen = self.amounts.chosen(period.headline and period.whole_until < state.number)
-            blocks.append(Block(period, chosen, size + np.arange(chosen.size), state.number))
+            chosen = self.amounts.chosen(period.headline and period.whole_until < number)
+            blocks.append(Block(period, chosen, size + np.arange(chosen.size), number))
             size += chosen.size
         return blocks, totals.grown(size - totals.size) if size > totals.size else totals
 
-    def added(self, totals: Totals, blocks: list[Block], number: int, said: Said) -> Totals:
+    def _added(self, totals: Totals, blocks: list[Block], number: int, said: Said) -> Totals:
         """Correct the totals by what the shift says, and add the shift to them."""
         stock, closings = self.carried.is_stock, said.follow.shape[0]
-        self.gradient = said.gradient
         pull = said.update.gain(totals.cross)
         totals.mean += totals.cross @ said.weights
         # Covariance of the totals with the closing stocks and with the amounts of the shift.
@@ -118,39 +182,33 @@ class Running:
         totals.cross = cross
         return totals
 
-    def close(self, state: ChainState) -> None:
-        """Tell of the periods that ended; put down those that are not carried on."""
+    def _closed(self, tally: Tally, added: Added, number: int) -> Tally:
+        """Totals without those that are put down; which, is noted in `added`."""
         blocks: list[Block] = []
         kept: list[np.ndarray] = []
-        changed = False
-        for block in state.blocks:
-            if self._is_whole(block) and block.period.whole_until < state.number:
-                if self.tell is not None and self.gradient is not None:
-                    totals = state.totals.kept(block.rows)
-                    self.ended.append(self.tell(block, totals, self.gradient))
-                chosen = self.amounts.chosen(headline=True)
-                rows = block.rows[np.searchsorted(block.amounts, chosen)]
-                block, changed = replace(block, amounts=chosen, rows=rows), True
-            if max(block.period.last, block.period.kept_until) < state.number:
-                totals = state.totals.kept(block.rows)
-                self.closed.append(ClosedPeriod(block.period, block.amounts, totals))
-                changed = True
+        for block in tally.blocks:
+            if self._is_whole(block) and block.period.whole_until <= number:
+                added.ended.append((block, tally.totals.kept(block.rows)))
+                rows = block.rows[np.searchsorted(block.amounts, self._headline)]
+                block = replace(block, amounts=self._headline, rows=rows)
+            if max(block.period.last, block.period.kept_until) <= number:
+                totals = tally.totals.kept(block.rows)
+                added.closed.append(ClosedPeriod(block.period, block.amounts, totals, number))
                 continue
             blocks.append(block)
             kept.append(block.rows)
-        if not changed:
-            return
-        state.totals = state.totals.blocks(kept)
+        if not added.ended and not added.closed:
+            return tally
         ends = np.cumsum([rows.size for rows in kept], dtype=int)
-        state.blocks = [
+        renumbered = [
             replace(block, rows=np.arange(end - block.rows.size, end))
             for block, end in zip(blocks, ends, strict=True)
         ]
+        return Tally(renumbered, tally.totals.blocks(kept))
 
     def _is_whole(self, block: Block) -> bool:
         """Whether all amounts of a headline period are still added up."""
-        headline = self.amounts.chosen(headline=True).size
-        return block.period.headline and block.amounts.size > headline
+        return block.period.headline and block.amounts.size > self._headline.size
 
 
 def _slice(rows: np.ndarray) -> slice:

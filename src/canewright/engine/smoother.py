@@ -107,8 +107,7 @@ def smooth(carried: Carried, memories: Sequence[Memory]) -> Iterator[Smoothed]:
         spread = even(known + own)
         # The carried after the shift before.
         step, filtered = here.step, before.covariance
-        none = np.zeros((0, mean.size))
-        expected, wide, _ = carried.passed(before.mean, filtered, none, step)
+        expected, wide = carried.passed(before.mean, filtered, step)
         keep = np.where(step.renewed, 0.0, step.keep)
         back = _Inverse(wide)
         gain = back.times((filtered * keep).T).T

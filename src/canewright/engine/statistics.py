@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import numpy.typing as npt
@@ -35,6 +36,7 @@ def chi_square_limit(degrees_of_freedom: int, confidence: float = CONFIDENCE) ->
     return float(stats.chi2.ppf(confidence, degrees_of_freedom))
 
 
+@cache
 def family_limit(tests: int, confidence: float = CONFIDENCE) -> float:
     """Limit of each of several two-sided normal tests, after Sidak.
 
