@@ -148,3 +148,13 @@ def test_a_real_factory_is_not_called_invented(capsys, tmp_path):
     assert code == 0
     assert "Invented data" not in out
     assert "licensed practice" in re.sub(r"\s+", " ", out)
+
+
+def test_a_demonstration_is_not_written_over_another(tmp_path, capsys):
+    folder = tmp_path / "my factory"
+    folder.mkdir()
+    (folder / "factory.toml").write_text("mine", encoding="utf-8")
+    code, out, err = run(capsys, "demo", "--write", str(folder), "--shifts", "1")
+    assert (code, out) == (2, "")
+    assert "factory.toml exists already and is not overwritten" in " ".join(err.split())
+    assert [path.name for path in folder.iterdir()] == ["factory.toml"]

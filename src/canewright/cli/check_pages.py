@@ -10,10 +10,10 @@ from canewright.cli.printing import Column
 from canewright.engine.plausibility import Strange, outflows
 from canewright.engine.simulate import Solved
 
-NOTABLE_RESULT = 0.1
+NOTABLE_RESULT = 0.2
 """Widths of its usual range that a result lies outside before it is shown to a person."""
 
-NOTABLE_GIVEN = 1.0
+NOTABLE_GIVEN = 2.5
 """The same for what the file itself says: a plant may well be unusual, a slip is far off."""
 
 SHOWN = 8

@@ -1,5 +1,6 @@
 """The demonstration factories: their files, their plans of readings, their seasons."""
 
+import errno
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from importlib import resources
@@ -87,9 +88,7 @@ def write_demonstration(
     season_folder = folder / "season"
     for path in (factory_file, last_file, season_folder):
         if path.exists():
-            raise FileExistsError(
-                f"{path} is there already; choose an empty folder. Nothing was written."
-            )
+            raise FileExistsError(errno.EEXIST, "is there already", str(path))
     factory = read_factory(demonstration.path)
     written = [factory_file]
     season_folder.mkdir()

@@ -12,6 +12,10 @@ from canewright.streams import MASS
 NOTHING = 1e-6
 """Flow below which a stream counts as empty, t per t of the largest flow."""
 
+MEANT = 0.1
+"""A range written much narrower than the usual one (part of its width) says that the value is
+meant: a 500 kg bag is no slip."""
+
 ROUNDING = 1e-9
 """Results smaller than this, as against their usual size, are zero with a solver's rounding."""
 
@@ -66,6 +70,9 @@ def strange_givens(model: Model) -> list[Strange]:
         for name, value in placed.entry.values.items():
             quantity = placed.cls.quantities[name]
             low, high = quantity.typical
+            own = placed.entry.ranges.get(name)
+            if own is not None and own[1] - own[0] < MEANT * (high - low):
+                continue
             if quantity.role != "result" and not low <= value <= high:
                 found.append(
                     Strange(

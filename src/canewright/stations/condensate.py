@@ -38,7 +38,7 @@ class CondensateFlash(Station):
     flash = Outlet(Vapour, share=0.005)
 
     flash_pressure = Result(
-        "pressure of the main it flashes into", "bar abs", (0.3, 1.1), bounds=(0.04, 6)
+        "pressure of the main it flashes into", "bar abs", (0.12, 1.4), bounds=(0.04, 6)
     )
 
     def equations(self) -> Equations:

@@ -89,7 +89,7 @@ class EvaporatorBody(Station):
     heat_transfer_coefficient = Result(
         "heat transfer coefficient", "kW/(m2.K)", (0.6, 2.5), bounds=(0, 12)
     )
-    vapour_pressure = Result("pressure of vapour", "bar abs", (0.16, 1.0), bounds=(0.04, 6))
+    vapour_pressure = Result("pressure of vapour", "bar abs", (0.12, 1.4), bounds=(0.04, 6))
 
     def equations(self) -> Equations:
         cold, hot, vapour, heating = self.juice_in, self.juice_out, self.vapour, self.heating

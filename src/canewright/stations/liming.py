@@ -44,7 +44,7 @@ class LimingTank(Station):
     sulphur_dioxide_per_lime = Result(
         "sulphur dioxide in juice per lime fed",
         "kg/kg",
-        (0.2, 0.8),
+        (0, 0.8),
         bounds=(0, 50),
         why="The early alarm of slip, air leak or weighing error: watch it within the shift.",
     )

@@ -61,7 +61,7 @@ class Mill(Station):
     juice_held = Result(
         "juice held per fibre in bagasse",
         "t/t",
-        (0.7, 1.7),
+        (0.7, 2.4),
         bounds=(0, 20),
         why="Water bound to fibre not counted: what the next mill has to wash out.",
     )

@@ -110,7 +110,7 @@ class Tank(Station):
     out = Outlet(like="feed")
     stock = Stock("stock", like="feed", sized_by="closing_mass")
     closing_mass = Setting("closing stock", "t", (5, 200), bounds=(0, 100000))
-    hold_up = Result("closing stock as hours of outflow", "h", (0.2, 4), bounds=(0, 5000))
+    hold_up = Result("closing stock as hours of outflow", "h", (0.2, 40), bounds=(0, 5000))
 
     def equations(self) -> Equations:
         yield from conserved(self.feed, to=self.out, stock=self.stock)
