@@ -22,12 +22,13 @@ from canewright.account.account import Account
 from canewright.account.advice_parts import KEEP, SURE, Advice, Move, effects
 from canewright.account.cautions import sentences_of
 from canewright.account.whatif import WhatIf
-from canewright.engine.advise import Chosen, Optimiser
+from canewright.engine.advise import LEAST, Chosen, Optimiser
 from canewright.engine.binding import binding as binding_of
 from canewright.engine.binding import next_binding
 from canewright.engine.chances import Chances, Outcome
 from canewright.engine.explain import information_from_priors
 from canewright.engine.gain import Gain, gains_of
+from canewright.engine.lagging import lagging
 from canewright.engine.marginal import Worth, component_worth, regime
 from canewright.engine.model import Model
 from canewright.engine.posterior import DETERMINED_UP_TO
@@ -39,6 +40,8 @@ from canewright.figures.money import earnings, unknown_prices
 from canewright.files.problems import known_names
 
 DRAWS = 200
+LAGGING_FIRST = 6
+"""Quantities of performance told that are worse than usual."""
 
 
 class PriceMissing(ValueError):
@@ -213,6 +216,7 @@ class Adviser:
         interval = whole.interval if outcome is None else outcome.interval
         chance = whole.chance if outcome is None else outcome.chance_better
         sure = bool(moves) and chance >= SURE
+        behind = lagging(optimiser, LEAST / 100 * max(whole.value, 0.0))[:LAGGING_FIRST]
         return Advice(
             account=self.account,
             optimiser=optimiser,
@@ -234,9 +238,19 @@ class Adviser:
             if together.forecast.moved
             else [],
             cautions=sentences_of(
-                list(dict.fromkeys(key for move in moves for key in move.cautions))
+                list(
+                    dict.fromkeys(
+                        key
+                        for cautions in (
+                            *(move.cautions for move in moves),
+                            *(one.cautions for one in behind),
+                        )
+                        for key in cautions
+                    )
+                )
             ),
             notes=self._notes(chosen, whole, outcome, sure),
+            lagging=behind,
             measure=[] if sure or not moves else self._to_measure(whole),
             together=together,
             seconds=seconds[0],

@@ -10,6 +10,7 @@ from canewright.engine.advise import Chosen, Optimiser
 from canewright.engine.binding import Binding, Coming
 from canewright.engine.chances import Outcome
 from canewright.engine.gain import Gain
+from canewright.engine.lagging import Lagging
 from canewright.engine.marginal import Told, Worth
 from canewright.engine.responses import Response
 from canewright.engine.value_of_readings import Candidate
@@ -103,6 +104,8 @@ class Advice:
         The regime that says what steam is worth.
     worths : list of Worth
         Marginal values. [money a tonne]
+    lagging : list of Lagging
+        Performance worse than usual, with what bringing it back is worth.
     measure : list of Candidate
         What to measure where the readings cannot support the advice.
     seconds : float
@@ -129,6 +132,7 @@ class Advice:
     cautions: list[str]
     notes: list[str]
     measure: list[Candidate]
+    lagging: list[Lagging]
     together: Answer
     seconds: float
     seconds_drawing: float = 0.0

@@ -44,6 +44,20 @@ def payload(advice: Advice) -> dict[str, Any]:
         "regime": advice.told.regime,
         "regime_words": advice.told.sentence,
         "worth": [{"what": one.what, "per_tonne": one.value} for one in advice.worths],
+        "lagging": [
+            {
+                "performance": one.name,
+                "unit": one.unit,
+                "found": one.found,
+                "usual": one.usual,
+                "read": one.read,
+                "gain": one.gain,
+                "gain_interval": list(one.interval),
+                "chance_better": one.chance,
+                "remedy": one.remedy,
+            }
+            for one in advice.lagging
+        ],
         "assumed": [response.name for response in advice.assumed],
         "measure": [candidate(one) for one in advice.measure],
         "notes": advice.notes,

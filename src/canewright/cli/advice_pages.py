@@ -25,6 +25,7 @@ def show(screen: Console, advice: Advice, *, first_shift: bool = False) -> None:
     printing.paragraph(screen, advice.account.factory.name, style="bold")
     _finding(screen, advice, first_shift)
     _moves(screen, advice)
+    _lagging(screen, advice)
     _chains(screen, advice)
     _binding(screen, advice)
     _regime(screen, advice)
@@ -108,6 +109,25 @@ def _move(move: Move) -> tuple[str, ...]:
         f"{100 * move.chance:.0f} %",
         ("l" if move.for_limit else "") + ("" if move.known else "u"),
     )
+
+
+def _lagging(screen: Console, advice: Advice) -> None:
+    if not advice.lagging:
+        return
+    printing.heading(screen, "Performance worse than your file calls usual")
+    for one in advice.lagging:
+        width = abs(one.usual - one.found) / 10
+        sd = (one.interval[1] - one.interval[0]) / 4
+        low, high = (number(end, sd) for end in one.interval)
+        printing.paragraph(
+            screen,
+            f"{one.label}: {number(one.found, width)} where {number(one.usual, width)} {one.unit} "
+            f"is usual. Back there it would earn {number(one.gain, sd)} a day more ({low} to "
+            f"{high}, 95 %): {one.remedy}.",
+            2,
+        )
+    if any(one.name.endswith(".coefficient") for one in advice.lagging):
+        printing.paragraph(screen, "canewright advise --cleaning says when a stop pays.", 2)
 
 
 def _chains(screen: Console, advice: Advice) -> None:
