@@ -115,6 +115,15 @@ def test_days_make_the_week(season):
 
 
 @pytest.mark.slow
+def test_what_changed_between_periods_adds_up(season):
+    first, second = season.standings("day")
+    change = season.compare(first.period, second.period)
+    assert list(change.contributions) == ["cane", "extraction", "boiling house", "measurement"]
+    assert sum(change.contributions.values()) == pytest.approx(change.total, abs=1e-9)
+    assert abs(change.total) > 1e-3
+
+
+@pytest.mark.slow
 def test_the_only_week_is_the_season(season):
     (week,) = season.standings("week")
     for own, to_date in zip(week.figures, season.figures, strict=True):
@@ -179,6 +188,8 @@ def test_last_season_is_taken_over_the_same_days_of_the_crop(folder, earlier, tm
             then = season.last_season(standing)
             assert (then.period.name, then.shifts) == (standing.period.name, standing.shifts)
     assert payload(season)["last_season"]["days_between"] == 366
+    since = season.compare_with_last_season(season.season)
+    assert since.total == pytest.approx(0.0, abs=1e-6)
     with pytest.raises(InputRefused, match="shifts are shifts of this season"):
         put_last_season_beside(season, folder / "factory.toml", place, keep=False)
 

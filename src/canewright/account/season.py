@@ -7,7 +7,14 @@ from collections.abc import Callable, Collection, Iterable
 from datetime import timedelta
 from pathlib import Path
 
-from canewright.account.season_account import HEALTHY, UNDETERMINED, Floor, SeasonAccount, ToDate
+from canewright.account.season_account import (
+    HEALTHY,
+    UNDETERMINED,
+    Floor,
+    SeasonAccount,
+    ToDate,
+    gamma_per_degree,
+)
 from canewright.account.season_keeping import Keeper
 from canewright.account.season_periods import (
     CALENDAR,
@@ -38,7 +45,15 @@ from canewright.files.season_folder import Left, SeasonFiles, read_season, seaso
 from canewright.files.stops import read_stops, stops_path
 from canewright.flowsheet import Factory
 
-__all__ = ["HEALTHY", "UNDETERMINED", "Floor", "SeasonAccount", "ToDate", "balance_season"]
+__all__ = [
+    "HEALTHY",
+    "UNDETERMINED",
+    "Floor",
+    "SeasonAccount",
+    "ToDate",
+    "balance_season",
+    "gamma_per_degree",
+]
 
 Say = Callable[[str], None]
 Count = Callable[[str, int], Callable[[], None]]

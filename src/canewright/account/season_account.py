@@ -9,6 +9,7 @@ from functools import cached_property
 
 import numpy as np
 
+from canewright.account.season_history import History, histories
 from canewright.account.season_periods import (
     CALENDAR,
     SEASON,
@@ -196,8 +197,7 @@ class SeasonAccount:
     @property
     def gamma_per_degree(self) -> float:
         """Mean of the squared innovations of all readings used: 1 where all is as stated."""
-        degrees = sum(result.degrees_of_freedom for result in self.results)
-        return sum(result.gamma for result in self.results) / max(degrees, 1)
+        return gamma_per_degree(self.results)
 
     @cached_property
     def closed(self) -> list[ClosedPeriod]:
@@ -274,27 +274,61 @@ class SeasonAccount:
                 found.append((closed.period, self.making.headline_of(closed.totals)))
         return sorted(found, key=lambda pair: pair[0].first)
 
+    def histories(self, standing: Standing | None = None) -> list[History]:
+        """Performance parameters of a period against the shifts before it, or of the last week."""
+        period = None if standing is None or standing.kind == "season" else standing.period
+        return histories(self.chain.carried, self.results, period)
+
+    def named(self, number: int) -> str:
+        """The name of a shift, with its day where the name does not tell it."""
+        shift = self.files.shifts[number].shift
+        if shift.start is None:
+            return shift.name or str(number + 1)
+        day = f"{shift.start:%d %b}"
+        if not shift.name:
+            return f"{shift.start:%d %b %Y, %H:%M}"
+        return shift.name if day in shift.name else f"{shift.name} ({day})"
+
     def compare(self, before: Period, after: Period) -> Change | None:
         """What changed in sugar on cane between two periods. [% cane]."""
-        chained, alone = [], []
-        for period in (before, after):
-            rows = self.within(period)
-            closed = next((c for c in self.closed if c.period.name == period.name), None)
-            if closed is None or not rows or not set(CHIEF) <= set(self.headline):
+        one, other = self._factors(before.name), self._factors(after.name)
+        return None if one is None or other is None else changed(one[0], other[0], one[1], other[1])
+
+    def compare_with_last_season(self, standing: Standing) -> Change | None:
+        """What changed in sugar on cane since the same period of last season. [% cane]."""
+        if self.last is None:
+            return None
+        name = standing.period.name
+        one, other = self.last._factors(name), self._factors(name)
+        return None if one is None or other is None else changed(one[0], other[0], one[1], other[1])
+
+    def _factors(self, name: str) -> tuple[dict[str, float], float] | None:
+        """Factors of sugar on cane in a period, and it as each shift by itself reported it."""
+        season = self._season if name == SEASON else None
+        if season is not None:
+            place = {amount: i for i, amount in enumerate(season[0])}
+            period, mean = self.season.period, season[1]
+        else:
+            closed = next((c for c in self.closed if c.period.name == name), None)
+            if closed is None:
                 return None
-            place = {name: i for i, name in enumerate(self.headline)}
-            base = place["sucrose: base"]
-            mean, own = closed.totals.mean, np.sum([r.alone for r in rows], axis=0)
-            cane, juice, sugar = (mean[place[name]] for name in CHIEF)
-            chained.append(
-                {
-                    "cane": 100 * mean[base] / cane,
-                    "extraction": juice / mean[base],
-                    "boiling house": sugar / juice,
-                }
-            )
-            alone.append(float(100 * own[place[CHIEF[2]]] / own[place[CHIEF[0]]]))
-        return changed(chained[0], chained[1], alone[0], alone[1])
+            place = {amount: i for i, amount in enumerate(self.headline)}
+            period, mean = closed.period, closed.totals.mean
+        rows = self.within(period)
+        if not rows or not set(CHIEF) <= set(place):
+            return None
+        own = np.sum([r.alone for r in rows], axis=0)
+        alone = {amount: float(own[i]) for i, amount in enumerate(self.headline)}
+        base = float(mean[place["sucrose: base"]])
+        cane, juice, sugar = (float(mean[place[amount]]) for amount in CHIEF)
+        factors = {
+            "cane": 100 * base / cane,
+            "extraction": juice / base,
+            "boiling house": sugar / juice,
+        }
+        if any(not value > 0 for value in (*factors.values(), alone[CHIEF[0]])):
+            return None  # without cane, juice or sugar there is nothing to compare
+        return factors, 100 * alone[CHIEF[2]] / alone[CHIEF[0]]
 
     def within(self, period: Period) -> list[ShiftResult]:
         """Shifts of a period that were balanced."""
@@ -348,6 +382,12 @@ class SeasonAccount:
         if not read or cane is None:
             return None
         return pace(self.plan, read[0][0], read[-1][1], cane.value)
+
+
+def gamma_per_degree(results: Sequence[ShiftResult]) -> float:
+    """Mean of the squared innovations of the readings used in shifts."""
+    degrees = sum(result.degrees_of_freedom for result in results)
+    return sum(result.gamma for result in results) / max(degrees, 1)
 
 
 def _spans(results: Sequence[ShiftResult]) -> list[Span]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict
+from itertools import pairwise
 from typing import Any
 
 from canewright import __version__
@@ -105,6 +106,23 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
                 "end": pace.end.isoformat(),
                 "late_days": pace.late,
             },
+        },
+        "performance": [
+            {**asdict(history), "moved": history.moved} for history in account.histories()
+        ],
+        "changes": {
+            kind: [
+                {
+                    "from": before.period.name,
+                    "to": after.period.name,
+                    "before": change.before,
+                    "after": change.after,
+                    "contributions": change.contributions,
+                }
+                for before, after in pairwise(account.standings(kind))
+                if (change := account.compare(before.period, after.period)) is not None
+            ]
+            for kind in CALENDAR
         },
         "last_season": None if account.last is None else _last_season(account.last),
         "assumed": {

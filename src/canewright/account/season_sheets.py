@@ -76,6 +76,17 @@ def tables(account: SeasonAccount) -> list[SeasonTable]:
             tuple(_carried(account, "level")),
         ),
         SeasonTable(
+            "performance and history",
+            ("parameter", "label", "unit", "before", "low", "high", "now", "outside", "since"),
+            tuple(
+                (
+                    h.name, h.label, h.unit, h.mean, h.low, h.high, h.now,
+                    str(h.moved).lower(), h.since,
+                )
+                for h in account.histories()
+            ),
+        ),
+        SeasonTable(
             "undetermined to date",
             ("shift", "percent", "half_width_95", "half_width_95_if_independent"),
             tuple(

@@ -6,10 +6,11 @@ from rich.console import Console
 
 from canewright.account.corrections import Corrections
 from canewright.account.numbers import rounded
-from canewright.account.season import HEALTHY, UNDETERMINED, SeasonAccount
+from canewright.account.season import HEALTHY, UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
-from canewright.cli.season_time_pages import print_plan, print_time
+from canewright.cli.season_time_pages import print_performance, print_plan, print_time
+from canewright.engine.comparison import Change
 from canewright.engine.explain import COVERAGE
 from canewright.engine.watch import Call
 
@@ -29,6 +30,7 @@ def print_season(screen: Console, account: SeasonAccount, *, everything: bool) -
     _ledger(screen, account, everything=everything)
     _calls(screen, account)
     _periods(screen, account)
+    print_performance(screen, account, everything=everything)
     _figures(screen, account, everything=everything)
     print_time(screen, account)
     print_plan(screen, account)
@@ -136,20 +138,21 @@ def _verdict(screen: Console, account: SeasonAccount) -> None:
 
 def called(account: SeasonAccount, call: Call) -> str:
     """A sentence on an instrument that stepped or drifted."""
-    by_number = {result.number: result for result in account.results}
-    start, found = by_number.get(call.start), by_number.get(call.called)
-    when = start.name if start is not None else f"shift {call.start + 1}"
-    date = f" ({start.start:%d %b})" if start is not None and start.start is not None else ""
-    seen = found.name if found is not None else f"shift {call.called + 1}"
+    start, seen = account.named(call.start), account.named(call.called)
     did = "stepped" if call.shape == "step" else "began to drift"
     each = "" if call.shape == "step" else " in each shift"
     rivals = f" It could also be: {', '.join(call.rivals)}." if call.rivals else ""
     return (
-        f"The {call.instrument} {did} in about {when}{date}, by {call.size:+.1f} +/- "
+        f"The {call.instrument} {did} in about {start}, by {call.size:+.1f} +/- "
         f"{COVERAGE * call.sd:.1f} of its standard uncertainty{each}; called at {seen}, "
-        f"{call.called - call.start + 1} shifts on. The season is balanced with its bias let "
+        f"{_shifts(call.called - call.start + 1)} on, where one of that size shows on average "
+        f"after {_shifts(call.due - call.start + 1)}. The season is balanced with its bias let "
         f"go from then on.{rivals} Check its zero and calibration."
     )
+
+
+def _shifts(count: int) -> str:
+    return "1 shift" if count == 1 else f"{count} shifts"
 
 
 def _curve(screen: Console, account: SeasonAccount) -> None:
@@ -236,13 +239,14 @@ def _periods(screen: Console, account: SeasonAccount) -> None:
         loss = by_name.get(UNDETERMINED)
         if loss is None:
             continue
-        shifts = sum(period.first <= r.number <= period.last for r in account.results)
+        shifts = len(account.within(period))
         rows.append(
             (
                 period.name,
                 str(shifts),
                 rounded(loss.value, loss.sd),
                 rounded(COVERAGE * loss.sd, loss.sd),
+                f"{gamma_per_degree(account.within(period)):.2f}",
             )
         )
     if rows:
@@ -252,20 +256,27 @@ def _periods(screen: Console, account: SeasonAccount) -> None:
             Column("shifts", "right"),
             Column("loss", "right"),
             Column("+/-", "right"),
+            Column("squared innovations", "right"),
         ]
         printing.table(screen, columns, rows)
     if len(weeks) > 1:
-        change = account.compare(weeks[-2][0], weeks[-1][0])
-        if change is not None:
-            name, other = weeks[-2][0].name, weeks[-1][0].name
-            printing.heading(screen, f"Sucrose in sugar, % cane: from {name} to {other}")
-            told = [(label, f"{part:+.3f}") for label, part in change.contributions.items()]
-            rows_of_change = [
-                ("as reported, before", f"{change.before:.3f}"),
-                *told,
-                ("as reported, after", f"{change.after:.3f}"),
-            ]
-            printing.table(screen, [Column("", wrap=True), Column("", "right")], rows_of_change)
+        name, other = weeks[-2][0].name, weeks[-1][0].name
+        _change(screen, account.compare(weeks[-2][0], weeks[-1][0]), name, other)
+    _change(screen, account.compare_with_last_season(account.season), "last season", "this season")
+
+
+def _change(screen: Console, change: Change | None, name: str, other: str) -> None:
+    """Print what changed in sugar on cane, in parts that add up."""
+    if change is None:
+        return
+    printing.heading(screen, f"Sucrose in sugar, % cane: from {name} to {other}")
+    told = [(label, f"{part:+.3f}") for label, part in change.contributions.items()]
+    rows_of_change = [
+        ("as reported, before", f"{change.before:.3f}"),
+        *told,
+        ("as reported, after", f"{change.after:.3f}"),
+    ]
+    printing.table(screen, [Column("", wrap=True), Column("", "right")], rows_of_change)
 
 
 def _figures(screen: Console, account: SeasonAccount, *, everything: bool) -> None:

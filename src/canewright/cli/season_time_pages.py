@@ -1,4 +1,4 @@
-"""What `canewright season` prints of the time and of the plan."""
+"""What `canewright season` prints of the time, of the plan, and of stations' performance."""
 
 from __future__ import annotations
 
@@ -7,8 +7,9 @@ import math
 from rich.console import Console
 
 from canewright.account.season import SeasonAccount
+from canewright.account.season_history import RECENT
 from canewright.cli import printing
-from canewright.cli.printing import Column
+from canewright.cli.printing import Column, number
 from canewright.engine.explain import COVERAGE
 
 
@@ -37,6 +38,46 @@ def print_time(screen: Console, account: SeasonAccount) -> None:
         Column("t cane not crushed", "right"),
     ]
     printing.table(screen, columns, rows)
+
+
+def print_performance(screen: Console, account: SeasonAccount, *, everything: bool) -> None:
+    """Print performance parameters whose last week lies outside the limits of their history."""
+    found = account.histories()
+    if not found:
+        return
+    printing.heading(screen, f"Performance: the last {RECENT} shifts against those before")
+    moved = [history for history in found if history.moved]
+    shown = found if everything else moved
+    if not moved:
+        printing.paragraph(
+            screen, f"None of {len(found)} parameters left the limits of its history.", indent=2
+        )
+    if not shown:
+        return
+    rows = [
+        (
+            f"{history.label} [{history.unit}]",
+            *(number(value, abs(history.high - history.mean) / COVERAGE) for value in (
+                history.mean, history.low, history.high, history.now
+            )),
+            history.since if history.moved else "",
+        )
+        for history in shown
+    ]  # fmt: skip
+    columns = [
+        Column("", wrap=True),
+        Column("before", "right"),
+        Column("from", "right"),
+        Column("to", "right"),
+        Column("now", "right"),
+        Column("on this side since", wrap=True),
+    ]
+    printing.table(screen, columns, rows)
+    if not everything:
+        still = len(found) - len(moved)
+        printing.paragraph(
+            screen, f"The other {still} stay within their limits; --all shows them.", indent=2
+        )
 
 
 def print_plan(screen: Console, account: SeasonAccount) -> None:

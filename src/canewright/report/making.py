@@ -21,7 +21,7 @@ from canewright.report.period_sheets import PERIOD_KINDS, PeriodRefused, period_
 from canewright.report.same_again import input_file, letterhead_of
 from canewright.report.sheets import SHIFT_KINDS, shift_report
 from canewright.report.verify import Verified, compare
-from canewright.report.words import speaking, translation
+from canewright.report.words import _, speaking, translation
 
 KINDS = (*SHIFT_KINDS, *PERIOD_KINDS)
 
@@ -44,6 +44,11 @@ def _season(factory: Path, folder: Path, last_season: Path | None) -> SeasonAcco
     return account
 
 
+def _plain_paper() -> Letterhead:
+    """Paper without a letterhead still has lines to sign on."""
+    return Letterhead(signatures=(_("prepared by"), _("checked by"), _("approved by")))
+
+
 def report_on(
     kind: str,
     factory: str | Path,
@@ -63,6 +68,7 @@ def report_on(
     factory, readings : path
         For a report on a period the readings are a folder with a file for each shift.
     letterhead : Letterhead, optional
+        Without one the report has three lines to sign on.
     options : mapping, optional
         `of`: the name of the day, week, fortnight or month; the last one when left out.
         `last_season`: the folder of last season, put beside.
@@ -80,7 +86,7 @@ def report_on(
     NoTranslation
         If the letterhead asks for a language that is not there.
     """
-    head, asked = letterhead or Letterhead(), dict(options or {})
+    head, asked = letterhead or _plain_paper(), dict(options or {})
     place, taken = Path(factory), Path(readings)
     if kind not in KINDS:
         raise KindRefused(f"There is no report '{kind}'. Known: {', '.join(KINDS)}.")

@@ -79,10 +79,11 @@ def floor_texts(account: SeasonAccount) -> list[Text]:
     naive = account.undetermined[-1].independent_sd
     found = [
         Text(
-            _("Added up as if each shift's errors were its own it would read ± {half}.").format(
-                half=half_width(naive).text
-            ),
-            "",
+            _(
+                "Added up as if each shift's errors were its own it would read ± {half}, which it "
+                "is not."
+            ).format(half=half_width(naive).text),
+            _("Naive sum"),
         )
     ]
     floors = [floor for floor in account.floor() if floor.share > 0.01][:FLOORS]
@@ -106,23 +107,25 @@ def call_texts(account: SeasonAccount) -> list[Text]:
 
 
 def _called(account: SeasonAccount, call: Call) -> str:
-    names = {result.number: result.name for result in account.results}
-    start = names.get(call.start, _("shift {number}").format(number=call.start + 1))
-    seen = names.get(call.called, _("shift {number}").format(number=call.called + 1))
-    words = {"instrument": call.instrument, "start": start, "seen": seen}
+    words = {
+        "instrument": call.instrument,
+        "start": account.named(call.start),
+        "seen": account.named(call.called),
+        "due": account.named(min(call.due, len(account.files.shifts) - 1)),
+    }
     words["size"] = signed(call.size, 1).text
     words["half"] = fixed(COVERAGE * call.sd, 1).text
     if call.shape == "step":
         text = _(
             "The {instrument} stepped in about {start}, by {size} ± {half} of its standard "
-            "uncertainty; called at {seen}. Its bias is let go from then on. Check its zero and "
-            "calibration."
+            "uncertainty; called at {seen}. On average a step of that size shows at {due}. Its "
+            "bias is let go from its start on. Check its zero and calibration."
         )
     else:
         text = _(
             "The {instrument} began to drift in about {start}, by {size} ± {half} of its standard "
-            "uncertainty in each shift; called at {seen}. Its bias is let go from then on. Check "
-            "its zero and calibration."
+            "uncertainty in each shift; called at {seen}. On average a drift of that size shows at "
+            "{due}. Its bias is let go from its start on. Check its zero and calibration."
         )
     said = text.format(**words)
     if call.rivals:
@@ -302,7 +305,7 @@ def shifts_table(account: SeasonAccount, results: Sequence[ShiftResult]) -> Tabl
     return Table("shifts", _("Shifts"), tuple(columns), tuple(rows), (), _("No shift."))
 
 
-def change_table(change: Change, before: str, after: str) -> Table:
+def change_table(change: Change, before: str, after: str, key: str = "change") -> Table:
     """What changed in sugar on cane between two periods; the parts add up."""
     columns = (
         Column("part", "", "text", 3.0),
@@ -313,7 +316,7 @@ def change_table(change: Change, before: str, after: str) -> Table:
     last = _("as reported, {name}").format(name=after)
     rows.append(Row((last, fixed(change.after, 3)), 0, "total"))
     title = _("Sucrose in sugar: what changed since {name}").format(name=before)
-    return Table("change", title, columns, tuple(rows))
+    return Table(key, title, columns, tuple(rows))
 
 
 def aside_table(results: Sequence[ShiftResult]) -> Table:

@@ -13,6 +13,7 @@ from canewright.report import period_parts as parts
 from canewright.report import season_parts
 from canewright.report.citations import Citations
 from canewright.report.content import Block, Input, Letterhead, Report, Section, Text
+from canewright.report.pictures.bias import bias_pictures
 from canewright.report.pictures.trend import shift_chart, to_date_picture
 from canewright.report.same_again import made_with
 from canewright.report.standing import standing_words
@@ -142,11 +143,10 @@ def _period(
         *_time_and_plan(account, standing, cited),
         Section("", (parts.shifts_table(account, results),)),
     ]
-    if before is not None:
-        change = account.compare(before.period, period)
-        if change is not None:
-            table = parts.change_table(change, before.period.name, period.name)
-            sections.append(Section("", (table,)))
+    changes = _changes(account, standing, before)
+    if changes:
+        sections.append(Section("", changes))
+    sections.append(Section("", (season_parts.performance_table(account, standing),)))
     sections.append(Section("", (parts.aside_table(results),)))
     return [*sections, _trends(account), *_left_out(account)]
 
@@ -165,12 +165,31 @@ def _season(account: SeasonAccount, cited: Citations) -> list[Section]:
         Section("", (table,)),
         Section("", (season_parts.to_date_table(account), season_parts.instruments_table(account))),
         *_time_and_plan(account, account.season, cited),
+        *[Section("", (table,)) for table in _changes(account, account.season, None)],
+        Section("", (season_parts.performance_table(account, account.season),)),
         _trends(account),
         Section("", (season_parts.periods_table(account, "week"),)),
-        Section("", (parts.shifts_table(account, account.results),)),
+        Section("", (season_parts.periods_table(account, "day"),)),
         Section("", (parts.aside_table(account.results),)),
     ]
     return [*sections, *_left_out(account)]
+
+
+def _changes(
+    account: SeasonAccount, standing: Standing, before: Standing | None
+) -> tuple[Block, ...]:
+    """What changed since the period before, and since the same of last season."""
+    found: list[Block] = []
+    name = standing.period.name
+    if before is not None:
+        change = account.compare(before.period, standing.period)
+        if change is not None:
+            found.append(parts.change_table(change, before.period.name, name))
+    change = account.compare_with_last_season(standing)
+    if change is not None:
+        title = _("last season")
+        found.append(parts.change_table(change, title, name, "change_from_last_season"))
+    return tuple(found)
 
 
 def _time_and_plan(account: SeasonAccount, standing: Standing, cited: Citations) -> list[Section]:
@@ -183,7 +202,7 @@ def _time_and_plan(account: SeasonAccount, standing: Standing, cited: Citations)
 
 
 def _trends(account: SeasonAccount) -> Section:
-    pictures = [to_date_picture(account), shift_chart(account)]
+    pictures = [to_date_picture(account), shift_chart(account), *bias_pictures(account)]
     found: tuple[Block, ...] = tuple(p for p in pictures if p is not None)
     if not found:
         found = (Text(_("Too few shifts for a trend or a control chart."), weight="small"),)

@@ -2,18 +2,27 @@
 
 from __future__ import annotations
 
-from canewright.account.season import UNDETERMINED, SeasonAccount
+from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.account.season_periods import Standing
 from canewright.engine.explain import COVERAGE
 from canewright.engine.periods import Kind
 from canewright.report.content import Column, Row, Table
 from canewright.report.parts import ledger_title
-from canewright.report.period_parts import pair
+from canewright.report.period_parts import SHIFT_FIGURES, pair
 from canewright.report.words import _, told
-from canewright.report.writing_numbers import fixed, half_width, measured, missing, signed
+from canewright.report.writing_numbers import (
+    fixed,
+    half_width,
+    measured,
+    missing,
+    signed,
+    unit_text,
+)
 
 CURVE = (1, 3, 9, 21, 45, 90, 180, 450, 900, 1800)
 FURTHEST = 8
+PERFORMANCE = 8
+"""Parameters shown at least, the furthest from their history."""
 
 
 def ledger_table(account: SeasonAccount, name: str, standing: Standing) -> Table:
@@ -100,20 +109,79 @@ def instruments_table(account: SeasonAccount) -> Table:
     return Table("biases", title, columns, rows, (), _("The factory file names no instruments."))
 
 
-def periods_table(account: SeasonAccount, kind: Kind) -> Table:
-    """The undetermined loss by week."""
-    rows = []
-    for period, figures in account.periods(kind):
-        loss = next((figure for figure in figures if figure.name == UNDETERMINED), None)
-        count = sum(period.first <= r.number <= period.last for r in account.results)
-        rows.append(Row((period.name, fixed(count, 0), *pair(loss))))
+def performance_table(account: SeasonAccount, standing: Standing) -> Table:
+    """Each station's performance against its own history: what moved, and the next furthest."""
+    found = account.histories(standing)
+    moved = [history for history in found if history.moved]
+    shown = found[: max(len(moved), PERFORMANCE)]
     columns = (
-        Column("period", _("week"), "text", 2.0),
-        Column("shifts", _("shifts"), "number"),
-        Column("undetermined", _("undetermined, % of sucrose in cane"), "number", 2.0),
-        Column("half_width", "± 95 %", "number"),
+        Column("parameter", _("station and parameter"), "text", 3.4),
+        Column("unit", _("unit"), "text", 1.2),
+        Column("before", _("before"), "number"),
+        Column("low", _("limits, from"), "number"),
+        Column("high", _("to"), "number"),
+        Column("now", _("now"), "number"),
+        Column("remark", "", "text", 1.9),
     )
-    return Table("weeks", _("By week"), columns, tuple(rows), (), _("No week."))
+    rows = []
+    for history in shown:
+        sd = abs(history.high - history.mean) / COVERAGE
+        numbers = (history.mean, history.low, history.high, history.now)
+        remark = _("outside; this side since {shift}").format(shift=history.since)
+        rows.append(
+            Row(
+                (
+                    told(history.label),
+                    unit_text(told(history.unit)),
+                    *(measured(value, sd) for value in numbers),
+                    remark if history.moved else "",
+                )
+            )
+        )
+    notes = []
+    if found:
+        notes.append(
+            _(
+                "{moved} of {all} parameters that readings determine left the limits of their "
+                "history: the mean of the shifts before, with limits for the mean of the period "
+                "that allow for the spread of shifts, their memory, and the number looked at."
+            ).format(moved=len(moved), all=len(found))
+        )
+    title = _("Performance against its own history")
+    empty = _("Too few shifts before the period for a history.")
+    return Table("performance", title, columns, tuple(rows), tuple(notes), empty)
+
+
+def periods_table(account: SeasonAccount, kind: Kind) -> Table:
+    """The chief figures of each day, week, fortnight or month."""
+    of_shift = account.figures_of_shift
+    chosen = [name for name in SHIFT_FIGURES if name in of_shift]
+    heads = {
+        "day": _("day"), "week": _("week"), "fortnight": _("fortnight"), "month": _("month"),
+    }  # fmt: skip
+    columns = [Column("period", heads[kind], "text", 1.8), Column("shifts", _("shifts"), "number")]
+    for name in chosen:
+        figure = of_shift[name]
+        heading = f"{told(figure.label)}, {unit_text(told(figure.unit))}"
+        columns.append(Column(name, heading, "number", 1.3))
+    columns += [
+        Column("half_width", "± 95 %", "number", 0.9),
+        Column("fit", _("chi-square per degree"), "number", 0.9),
+    ]
+    rows = []
+    for standing in account.standings(kind):
+        results = account.within(standing.period)
+        cells = [pair(standing.figure(name)) for name in chosen]
+        half = cells[-1][1] if UNDETERMINED in chosen else missing("")
+        fit = fixed(gamma_per_degree(results), 2)
+        numbers = (fixed(len(results), 0), *(value for value, _half in cells), half, fit)
+        rows.append(Row((standing.period.name, *numbers)))
+    titles = {
+        "day": _("By day"), "week": _("By week"), "fortnight": _("By fortnight"),
+        "month": _("By month"),
+    }  # fmt: skip
+    notes = (_("± 95 % is that of the undetermined loss."),)
+    return Table(f"{kind}s", titles[kind], tuple(columns), tuple(rows), notes, _("None."))
 
 
 def left_table(account: SeasonAccount) -> Table:

@@ -32,5 +32,7 @@ def standing_words() -> dict[str, str]:
         "factory": _("factory file"),
         "readings": _("readings"),
         "stops": _("log of stops"),
+        "plan": _("plan"),
+        "last season": _("last season"),
         "document": _("document"),
     }

@@ -17,7 +17,7 @@ LEFT, RIGHT, TOP, BOTTOM = 64.0, 24.0, 18.0, 66.0
 FEWEST = 2
 
 
-def _steps(low: float, high: float) -> list[float]:
+def steps(low: float, high: float) -> list[float]:
     """Four to eight round numbers between two ends."""
     rough = (high - low) / 6
     size = 10.0 ** math.floor(math.log10(rough))
@@ -63,7 +63,7 @@ def _drawn(points: list[ToDate], account: SeasonAccount, title: str) -> str:
     lower = [(across(k), down(p.value - COVERAGE * p.sd)) for k, p in enumerate(points)]
     places = " ".join(f"{x:.1f},{y:.1f}" for x, y in [*upper, *reversed(lower)])
     parts = [f'<polygon points="{places}" fill="#d8d8d8" stroke="#888" stroke-width="0.8"/>']
-    for mark in _steps(low, high):
+    for mark in steps(low, high):
         y = down(mark)
         heavy = "1.1" if abs(mark) < 1e-12 else "0.5"
         parts.append(line([(LEFT, y), (WIDTH - RIGHT, y)], f'stroke="#777" stroke-width="{heavy}"'))
