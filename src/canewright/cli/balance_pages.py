@@ -204,17 +204,18 @@ def _readings(screen: Console, account: Account, *, everything: bool) -> None:
         Column("should be", "right"),
         Column("off by", "right"),
         Column("checked", "right"),
+        Column("would see", "right"),
     ]
     if wide:
-        columns += [Column("unit"), Column("would see", "right"), Column("", wrap=True)]
-    else:
-        columns.append(Column("", wrap=True))
+        columns += [Column("unit"), Column("", wrap=True)]
     printing.table(screen, columns, [_reading_row(line, wide) for line in lines])
     unchecked = sum(1 for line in account.readings if not line.checked)
-    words = "'off by' in standard deviations; 'checked' is how far the others check the reading"
-    if wide:
-        words += "; 'would see' is the smallest bias that would be seen with 90 % probability"
-    printing.paragraph(screen, f"{words}.", indent=2)
+    words = (
+        "'off by' in standard deviations; 'checked' is how far the others check the reading; "
+        "'would see' is the smallest error that would be seen with 90 % probability, in the "
+        "reading's unit."
+    )
+    printing.paragraph(screen, words, indent=2)
     if unchecked and not everything:
         what = "1 reading is" if unchecked == 1 else f"{unchecked} readings are"
         printing.paragraph(screen, f"{what} checked by nothing else.", indent=2)
@@ -234,25 +235,18 @@ def _notable(readings: list[ReadingLine]) -> list[ReadingLine]:
 def _reading_row(line: ReadingLine, wide: bool) -> tuple[str, ...]:
     sd = line.sd if line.sd > 0 else abs(line.value) * 1e-4
     off = f"{line.adjustment_in_sd:+.1f}" if line.checked else "-"
-    remark = ""
-    if line.set_aside:
-        remark = "<- set aside"
-    elif not line.checked:
-        remark = "cannot be checked"
-    elif line.redundancy < 0.1:
-        remark = "weakly"
+    smallest = line.smallest_detectable_bias
     cells = [
-        line.name,
+        line.name if wide or not line.set_aside else f"{line.name}, set aside",
         number(line.value, sd),
         number(line.estimate, sd),
         off,
         f"{100 * line.redundancy:.0f} %",
+        number(smallest, smallest) if line.checked else "-",
     ]
     if wide:
-        smallest = line.smallest_detectable_bias
-        cells += [line.unit, number(smallest, smallest) if line.checked else "-", remark]
-    else:
-        cells.append(remark)
+        remark = "" if line.checked else "cannot be checked"
+        cells += [line.unit, "<- set aside" if line.set_aside else remark]
     return tuple(cells)
 
 
