@@ -22,6 +22,8 @@ class Row:
     value: float
     method: str = ""
     time: datetime.datetime | None = None
+    repeat: str = ""
+    amount: float | None = None
 
 
 def at(hour):

@@ -1,18 +1,13 @@
-"""Repeats, composites and samples: published rules, and what happens to a sample."""
+"""Repeats: published rules."""
 
-import datetime
 import math
 
 import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from canewright.laboratory import duplicates, samples
+from canewright.laboratory import duplicates
 from canewright.laboratory.duplicates import RULES, judge, repeatability_of_groups
-from canewright.laboratory.samples import Increment, Sample, composite
-
-NOON = datetime.datetime(2026, 5, 3, 12)
-HOUR = datetime.timedelta(hours=1)
 
 
 def test_ten_pairs_give_the_worked_repeatability():
@@ -121,72 +116,3 @@ def test_the_uncertainty_of_the_median_of_four_is_that_of_its_order_statistics()
 def test_what_cannot_be_judged_is_refused_in_words(results, s_r, told):
     with pytest.raises(ValueError, match=told):
         judge(results, s_r)
-
-
-def test_a_composite_weights_by_flow():
-    made = composite([Increment(12.0, 300, 0.03), Increment(13.0, 100, 0.03)])
-    assert made.value == pytest.approx(12.25, abs=1e-12)  # rounding
-    assert made.shares == (0.75, 0.25)
-    # sqrt(0.75^2 + 0.25^2) x 0.03, by hand.
-    assert made.uncertainty == pytest.approx(0.03 * math.sqrt(0.625), rel=1e-12)
-
-
-def test_eight_hourly_samples_keep_the_bias_of_their_instrument():
-    # laboratory reference, section 8: 8 samples of 0.05 random and 0.03 bias -> 0.035.
-    made = composite([Increment(14.0 + i / 10, 50, 0.05) for i in range(8)], bias=0.03)
-    # Half a unit of the last digit printed.
-    assert made.uncertainty == pytest.approx(0.035, abs=5e-4)
-
-
-def test_errors_of_the_flows_count_where_values_differ():
-    same = composite([Increment(12, 100, amount_random=5), Increment(12, 100, amount_random=5)])
-    assert same.uncertainty == 0
-    parts = [Increment(11, 100, amount_random=5), Increment(13, 100, amount_random=5)]
-    drawn = np.random.default_rng(7).normal(100, 5, (200_000, 2))
-    simulated = (drawn @ [11, 13] / drawn.sum(axis=1)).std()
-    # Four standard errors of a simulated standard deviation (0.16 % each) and the curvature,
-    # of the order of (5/200)^2 = 0.06 %.
-    assert composite(parts).uncertainty == pytest.approx(simulated, rel=0.007)
-
-
-def test_a_composite_of_nothing_is_refused():
-    with pytest.raises(ValueError, match="weigh nothing"):
-        composite([Increment(12, 0)])
-    with pytest.raises(ValueError, match="below zero"):
-        composite([Increment(12, -1), Increment(12, 5)])
-
-
-def sample(**changes):
-    given = {"point": "mixed_juice", "analysis": "pol", "value": 12.0, "taken": NOON}
-    return Sample(**{**given, **changes})
-
-
-def test_a_sample_counts_in_the_period_in_which_it_was_taken():
-    earlier = sample(taken=NOON - 9 * HOUR)
-    late = sample(value=12.1, received=NOON + 9 * HOUR)
-    sorted_out = samples.of_period(
-        [earlier, sample(), late], NOON - 4 * HOUR, NOON + 4 * HOUR, closed=NOON + 5 * HOUR
-    )
-    assert [entry.value for entry in sorted_out.counted] == [12.0, 12.1]
-    assert sorted_out.late == (late,)
-    assert "balance it again" in sorted_out.sentences[0]
-
-
-def test_a_sample_at_the_boundary_belongs_to_one_period_only():
-    first = samples.of_period([sample()], NOON - 8 * HOUR, NOON)
-    second = samples.of_period([sample()], NOON, NOON + 8 * HOUR)
-    assert (len(first.counted), len(second.counted)) == (1, 0)
-
-
-def test_an_excluded_sample_is_kept_with_its_reason():
-    wrong = samples.exclude(sample(), "taken at the scale tank", by="chemist")
-    sorted_out = samples.of_period([wrong], NOON - HOUR, NOON + HOUR)
-    assert sorted_out.counted == ()
-    assert sorted_out.excluded[0].value == 12.0
-    assert "taken at the scale tank (chemist)" in sorted_out.sentences[0]
-    assert samples.count_again(wrong).counts
-
-
-def test_a_sample_is_not_excluded_without_a_reason():
-    with pytest.raises(ValueError, match="Say why"):
-        samples.exclude(sample(), "  ")

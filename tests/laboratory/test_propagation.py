@@ -268,8 +268,19 @@ def test_what_cannot_be_propagated_is_refused_in_words(make, told):
 
 
 def test_the_laboratory_starts_without_solver_or_statistics_library():
-    modules = ("propagation", "drawing", "lots", "samples", "duplicates", "check_samples",
-               "chart_drawing", "instruments", "method")  # fmt: skip
+    modules = (
+        "propagation",
+        "drawing",
+        "lots",
+        "together",
+        "standing",
+        "determinations",
+        "duplicates",
+        "check_samples",
+        "chart_drawing",
+        "instruments",
+        "method",
+    )
     imports = "; ".join(f"import canewright.laboratory.{name}" for name in modules)
     listed = subprocess.run(
         [sys.executable, "-c", f"{imports}; import sys; print(*sys.modules)"],

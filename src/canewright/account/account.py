@@ -37,7 +37,7 @@ from canewright.figures.ledgers import Ledger, ledgers
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.check_records import CheckFile
 from canewright.files.factory import read_factory
-from canewright.files.readings import combine, read_readings
+from canewright.files.readings import combine_all, read_readings
 from canewright.files.rows import CombinedReading, ReadingsFile, ShiftFacts
 from canewright.flowsheet import Factory
 from canewright.laboratory.bench import BenchResult
@@ -72,7 +72,8 @@ class Account:
     seconds : float
         From the files to here.
     bench : dict
-        Reading, as `point analysis` -> its working from raw readings of the bench.
+        Reading, as `point analysis` -> its working from raw readings of the bench; those that
+        stand beside the balance too.
     instruments : list of Standing
         What certificates, checks and due dates say of the instruments.
     remarks : list of Remark
@@ -126,6 +127,12 @@ class Account:
         return " ".join(part for part in (self.closing, *doubtful, sucrose) if part)
 
     @property
+    def beside(self) -> dict[str, BenchResult]:
+        """Analyses of the bench that the balance does not take, by `point analysis`."""
+        taken = {line.name for line in self.readings}
+        return {name: result for name, result in self.bench.items() if name not in taken}
+
+    @property
     def shown(self) -> list[str]:
         """Names of the figures printed without being asked for."""
         return [name for name, figure in self.figures.items() if figure.headline]
@@ -158,10 +165,17 @@ def balance(
     say("Reading the readings")
     catalogue = FactoryCatalogue(Points(prepared.model))
     taken = read_readings(readings_path, catalogue)
-    combined = combine(taken.rows, catalogue)
+    combined, beside = combine_all(taken.rows, catalogue)
     checks = read_checks(factory, Path(factory_path).parent)
     return account_of(
-        prepared, combined, taken, checks=checks, notes=notes, begun=begun, progress=say
+        prepared,
+        combined,
+        taken,
+        beside=beside,
+        checks=checks,
+        notes=notes,
+        begun=begun,
+        progress=say,
     )
 
 
@@ -191,6 +205,7 @@ def account_of(
     readings: Sequence[CombinedReading],
     taken: ReadingsFile | None = None,
     *,
+    beside: Sequence[CombinedReading] = (),
     priors: Mapping[str, tuple[float, float]] | None = None,
     checks: Mapping[str, CheckFile] | None = None,
     notes: Sequence[str] = (),
@@ -206,6 +221,8 @@ def account_of(
         One for each point and analysis.
     taken : ReadingsFile, optional
         For the facts of the shift and the name of the file.
+    beside : sequence of CombinedReading
+        Analyses of the bench that the balance does not take.
     priors : mapping, optional
         Priors (mean, sd) by name in place of the model's: stocks and biases carried over.
     checks : mapping, optional
@@ -263,9 +280,11 @@ def account_of(
         hints=hints,
         seconds=time.perf_counter() - begun,
         file=taken.file if taken is not None else "",
-        bench={f"{r.point} {r.analysis}": r.bench for r in readings if r.bench is not None},
+        bench={
+            f"{r.point} {r.analysis}": r.bench for r in (*readings, *beside) if r.bench is not None
+        },
         instruments=known_of_instruments,
-        remarks=remarks(model.factory, readings),
+        remarks=remarks(model.factory, [*readings, *beside], taken.rows if taken else (), facts),
     )
 
 

@@ -31,6 +31,17 @@ def payload(account: Account) -> dict[str, Any]:
             "before": _test(account.suspects.before),
         },
         "instruments": [_instrument(known) for known in account.instruments],
+        "bench": [
+            {
+                "reading": name,
+                "method": result.method.name,
+                "value": result.value,
+                "unit": result.method.unit,
+                "standard_uncertainty": result.uncertainty,
+                "beside_the_balance": name in account.beside,
+            }
+            for name, result in account.bench.items()
+        ],
         "remarks": [{"kind": one.kind, "words": one.words} for one in account.remarks],
         "suspects": [_suspect(finding) for finding in account.suspects.findings],
         "readings": [

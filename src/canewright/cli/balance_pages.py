@@ -35,7 +35,7 @@ def print_account(screen: Console, account: Account, *, everything: bool) -> Non
             _ledger(screen, account.ledgers[name], everything=everything)
     _figures(screen, account, everything=everything)
     _readings(screen, account, everything=everything)
-    bench_pages.print_remarks(screen, account, everything=everything)
+    bench_pages.print_laboratory(screen, account, everything=everything)
 
 
 def _head(screen: Console, account: Account) -> None:

@@ -10,6 +10,7 @@ from canewright.account import Account
 from canewright.account.explanation import Explanation
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
+from canewright.engine.explain import COVERAGE
 from canewright.laboratory.bench import BenchResult, Determination
 
 SHOWN = 6
@@ -20,20 +21,41 @@ REMARKED = 8
 """Remarks printed unless everything is asked for."""
 
 
-def print_remarks(screen: Console, account: Account, *, everything: bool) -> None:
-    """Print what is to be looked at in the analyses, and instruments that are in control."""
-    true = [known for known in account.instruments if not known.notable]
-    if not account.remarks and not (everything and true):
+def print_laboratory(screen: Console, account: Account, *, everything: bool) -> None:
+    """Print what is to be looked at in the analyses, and those that stand beside the balance."""
+    true = [known.words for known in account.instruments if not known.notable]
+    said = [remark.words for remark in account.remarks] + (true if everything else [])
+    if not said and not account.beside:
         return
     printing.heading(screen, "From the laboratory")
-    shown = account.remarks if everything else account.remarks[:REMARKED]
-    for remark in shown:
-        printing.paragraph(screen, remark.words, indent=2)
-    if len(shown) < len(account.remarks):
-        left = len(account.remarks) - len(shown)
-        printing.paragraph(screen, f"{left} more (--all).", indent=2)
-    for known in true if everything else ():
-        printing.paragraph(screen, known.words, indent=2)
+    shown = said if everything else said[:REMARKED]
+    for words in shown:
+        printing.paragraph(screen, words, indent=2)
+    if len(shown) < len(said):
+        printing.paragraph(screen, f"{len(said) - len(shown)} more (--all).", indent=2)
+    if account.beside:
+        if said:
+            printing.emit(screen, "")
+        columns = (
+            Column("worked at the bench, beside the balance", wrap=True),
+            Column(align="right"),
+            Column("+/- 95 %", align="right"),
+            Column("unit"),
+        )
+        printing.table(screen, columns, [_beside(*item) for item in account.beside.items()])
+
+
+def _beside(name: str, result: BenchResult) -> tuple[str, ...]:
+    half = COVERAGE * result.uncertainty
+    value = number(result.value, result.uncertainty)
+    return name, value, number(half, result.uncertainty), result.method.unit
+
+
+def print_analysis(screen: Console, account: Account, name: str) -> None:
+    """Print the whole working of an analysis that stands beside the balance."""
+    printing.paragraph(screen, f"{account.bench[name].method.title} ({name})", style="bold")
+    printing.paragraph(screen, "Worked from the raw readings; no balance takes it.", indent=2)
+    _result(screen, name, account.bench[name], whole=True)
 
 
 def print_instruments(screen: Console, found: Explanation) -> None:
@@ -52,22 +74,25 @@ def print_bench(screen: Console, found: Explanation, *, everything: bool) -> Non
     printing.heading(screen, "From the bench")
     shown = list(found.bench) if everything else list(found.bench)[:SHOWN]
     for name in shown:
-        result = found.bench[name]
-        unit = result.method.unit
-        value = number(result.value, result.uncertainty)
-        text = f"{name}: {value} {unit}, u {result.uncertainty:.2g}, by {result.method.name}"
-        printing.paragraph(screen, text, indent=2)
-        for one in result.determinations:
-            printing.paragraph(screen, _readings(one), indent=4)
-            if name == found.name or everything:
-                _working(screen, one)
-        for source, part in result.shared.items():
-            printing.paragraph(screen, f"shares {source}: {part:+.2g} {unit}", 4, style="dim")
-        for text in result.warnings:
-            printing.paragraph(screen, f"Warning: {text}", indent=4)
+        _result(screen, name, found.bench[name], whole=name == found.name or everything)
     left = len(found.bench) - len(shown)
     if left:
         printing.paragraph(screen, f"{left} more were worked from raw readings (--all).", indent=2)
+
+
+def _result(screen: Console, name: str, result: BenchResult, *, whole: bool) -> None:
+    unit = result.method.unit
+    value = number(result.value, result.uncertainty)
+    text = f"{name}: {value} {unit}, u {result.uncertainty:.2g}, by {result.method.name}"
+    printing.paragraph(screen, text, indent=2)
+    for one in result.determinations:
+        printing.paragraph(screen, _readings(one), indent=4)
+        if whole:
+            _working(screen, one)
+    for source, part in result.shared.items():
+        printing.paragraph(screen, f"shares {source}: {part:+.2g} {unit}", 4, style="dim")
+    for text in (*result.repeats, *result.warnings):
+        printing.paragraph(screen, f"Warning: {text}", indent=4)
 
 
 def _readings(one: Determination) -> str:
@@ -92,10 +117,11 @@ def _working(screen: Console, one: Determination) -> None:
 
 def for_json(found: Explanation) -> list[dict[str, Any]]:
     """The same for another program: analyses with their raw readings and working."""
-    return [_analysis(name, result) for name, result in found.bench.items()]
+    return [analysis_for_json(name, result) for name, result in found.bench.items()]
 
 
-def _analysis(name: str, result: BenchResult) -> dict[str, Any]:
+def analysis_for_json(name: str, result: BenchResult) -> dict[str, Any]:
+    """One analysis with its raw readings and working."""
     return {
         "reading": name,
         "method": result.method.name,

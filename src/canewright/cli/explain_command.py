@@ -50,11 +50,18 @@ def answer(
         If the shift cannot be balanced or nothing is called so.
     """
     from canewright.account.explanation import explanation
-    from canewright.cli import explain_pages, printing
+    from canewright.cli import bench_pages, explain_pages, printing
     from canewright.cli.balance_command import balanced
     from canewright.cli.problems import Refused
 
     account = balanced(factory, readings)
+    if asked.strip() in account.beside:
+        name = asked.strip()
+        if as_json:
+            printing.write_json(bench_pages.analysis_for_json(name, account.bench[name]))
+        else:
+            bench_pages.print_analysis(printing.console(), account, name)
+        return
     try:
         found: Any = explanation(account, asked)
     except (LookupError, ValueError) as error:

@@ -133,14 +133,15 @@ def print_page(screen: Console, method: Method) -> None:
     printing.emit(screen, "")
     example = " ".join(f"{raw.name}=..." for raw in method.inputs if raw.required)
     printing.paragraph(screen, f"Worked: canewright lab {method.name} {example}")
-    if method.analysis:
+    if method.analysis or method.classes:
         names = ", ".join(
-            f"{method.analysis}.{raw.name}"
+            f"{method.analysis or method.name}.{raw.name}"
             + (f" (or the sample's {raw.takes})" if raw.takes else "")
             for raw in method.inputs
             if raw.required
         )
-        chosen = "" if method.default else f", with {method.name} in the column method"
+        alone = method.default or not method.analysis
+        chosen = "" if alone else f", with {method.name} in the column method"
         printing.paragraph(screen, f"In a readings file, as analyses: {names}{chosen}.")
 
 

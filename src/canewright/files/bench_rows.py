@@ -93,4 +93,5 @@ def _combined(result: BenchResult) -> CombinedReading:
         result.own,
         shared,
         result,
+        result.repeats,
     )

@@ -5,6 +5,7 @@ from collections.abc import Collection, Mapping
 from canewright.engine.points import Channel, Points
 from canewright.files.rows import Analysis
 from canewright.laboratory.bench import raw_readings
+from canewright.laboratory.method import beside_the_balance
 from canewright.laboratory.readings import stream_class
 
 
@@ -12,7 +13,8 @@ class FactoryCatalogue:
     """The points of a compiled factory, for `canewright.files.readings.read_readings`.
 
     Beside each analysis of a stream stand the raw readings of the bench it can be worked
-    from, such as `pol.rotation`.
+    from, such as `pol.rotation`; and those of methods whose results no balance takes, such as
+    `acidity.reading`.
     """
 
     def __init__(self, points: Points) -> None:
@@ -29,12 +31,20 @@ class FactoryCatalogue:
             channels = self._points.analyses(point)
             self._known[point] = {
                 name: Analysis(
-                    channel.unit, channel.low, channel.high, channel.several, channel.label
+                    channel.unit,
+                    channel.low,
+                    channel.high,
+                    channel.several,
+                    channel.label,
+                    random=channel.random,
+                    random_relative=channel.random_relative,
                 )
                 for name, channel in channels.items()
             }
             for name, channel in channels.items():
                 self._known[point].update(self._raw(point, name, channel))
+            for name in beside_the_balance(self.stream_class(point)):
+                self._known[point].update(self._of_bench(point, name))
         return self._known[point]
 
     def stream_class(self, point: str) -> str:
@@ -43,8 +53,9 @@ class FactoryCatalogue:
         return "" if state is None else stream_class(state.kind)
 
     def _raw(self, point: str, name: str, channel: Channel) -> dict[str, Analysis]:
-        if channel.kind == "quantity":
-            return {}
+        return {} if channel.kind == "quantity" else self._of_bench(point, name)
+
+    def _of_bench(self, point: str, name: str) -> dict[str, Analysis]:
         return {
             f"{name}.{raw.name}": Analysis(raw.unit, text=raw.label, raw=True)
             for raw in raw_readings(name, self.stream_class(point)).values()

@@ -8,6 +8,8 @@ from canewright.files.problems import Problem, nearest, normal
 from canewright.files.tables import Cell, Row, Sheet, Tables
 
 COLUMNS = ("point", "analysis", "value", "unit", "method", "time", "note")
+OF_THE_SAMPLE = ("repeat", "amount", "received", "excluded")
+"""Columns that a laboratory may add; see `canewright.files.rows.ReadingRow`."""
 REQUIRED = ("point", "analysis", "value")
 _SEARCHED = 20
 _WANTED = (
@@ -32,6 +34,10 @@ class Entry:
     method: Cell = None
     time: Cell = None
     note: Cell = None
+    repeat: Cell = None
+    amount: Cell = None
+    received: Cell = None
+    excluded: Cell = None
 
 
 def heading(cell: Cell) -> str:
@@ -154,7 +160,7 @@ def _places(file: str, header: Row) -> tuple[dict[str, int], list[Problem]]:
         name = heading(cell)
         if not name or name.startswith("#"):
             continue
-        if name not in COLUMNS:
+        if name not in (*COLUMNS, *OF_THE_SAMPLE):
             stray.append(str(cell))
         elif name in places:
             problems.append(
@@ -170,7 +176,7 @@ def _places(file: str, header: Row) -> tuple[dict[str, int], list[Problem]]:
             places[name] = place
     missing = [name for name in REQUIRED if name not in places]
     for name in stray:
-        close = nearest(name, [column for column in COLUMNS if column not in places], 1)
+        close = nearest(name, [c for c in (*COLUMNS, *OF_THE_SAMPLE) if c not in places], 1)
         hint = f"Did you mean '{close[0]}'? " if close else ""
         problems.append(
             Problem(
@@ -178,8 +184,8 @@ def _places(file: str, header: Row) -> tuple[dict[str, int], list[Problem]]:
                 header.number,
                 name,
                 f"The column '{name}' is not known.",
-                f"{hint}Columns read: {', '.join(COLUMNS)}. Begin a name with # to have the "
-                "column passed over.",
+                f"{hint}Columns read: {', '.join((*COLUMNS, *OF_THE_SAMPLE))}. Begin a name with "
+                "# to have the column passed over.",
             )
         )
     problems += [

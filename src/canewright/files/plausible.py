@@ -57,10 +57,12 @@ def _limits(known: Analysis) -> str:
 def problems_between(rows: Iterable[ReadingRow]) -> list[Problem]:
     """Readings given twice, and pairs of readings that cannot both be true."""
     problems: list[Problem] = []
-    first: dict[tuple[str, str, object], ReadingRow] = {}
+    first: dict[tuple[str, str, object, str], ReadingRow] = {}
     groups: dict[tuple[str, str], list[ReadingRow]] = {}
     for row in rows:
-        before = first.setdefault((row.point, row.analysis, row.time), row)
+        if row.excluded:
+            continue
+        before = first.setdefault((row.point, row.analysis, row.time, row.repeat), row)
         if before is not row:
             problems.append(_duplicate(before, row))
             continue
@@ -83,7 +85,8 @@ def _duplicate(before: ReadingRow, row: ReadingRow) -> Problem:
         row.row,
         row.column,
         f"{row.analysis} of {row.point} {at} was already given in row {before.row} ({values}).",
-        "Keep the one that holds, or give each reading its own time.",
+        "Keep the one that holds, or give each reading its own time; repeats of one sample "
+        "are numbered in a column 'repeat'.",
     )
 
 

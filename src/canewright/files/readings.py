@@ -7,12 +7,12 @@ point `shift` and the analyses `start`, `hours` and `name` tell the facts of the
 Lines that begin with # are comments.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from datetime import datetime, time, timedelta
-from math import fsum
 from pathlib import Path
+from typing import Literal
 
-from canewright.files.bench_rows import worked_up
+from canewright.files.combining import combine, combine_all, only_once
 from canewright.files.layout import Entry, above_header, choose, long_entries
 from canewright.files.moments import read_moment, within_shift
 from canewright.files.numerals import commas_mean_points, number_in
@@ -40,6 +40,7 @@ __all__ = [
     "ReadingsFile",
     "ShiftFacts",
     "combine",
+    "combine_all",
     "read_readings",
 ]
 
@@ -98,59 +99,6 @@ def readings_of(tables: Tables, catalogue: Catalogue) -> ReadingsFile:
     return ReadingsFile(tuple(rows), shift, tables.fingerprint, tables.file)
 
 
-def combine(rows: Iterable[ReadingRow], catalogue: Catalogue) -> list[CombinedReading]:
-    """One reading for each point and analysis, in the order of first appearance.
-
-    Several readings make their mean or their sum, as the catalogue says of the analysis; raw
-    readings of the bench are worked up to theirs, and come last.
-
-    Raises
-    ------
-    InputRefused
-        If an analysis that can exist only once a shift was read several times, or raw readings
-        cannot be.
-    """
-    together: dict[tuple[str, str], list[ReadingRow]] = {}
-    raw: list[ReadingRow] = []
-    for row in rows:
-        if catalogue.analyses(row.point)[row.analysis].raw:
-            raw.append(row)
-        else:
-            together.setdefault((row.point, row.analysis), []).append(row)
-    problems = [
-        problem
-        for (point, analysis), group in together.items()
-        for problem in _only_once(catalogue.analyses(point)[analysis], group)
-    ]
-    if problems:
-        raise InputRefused(problems)
-    combined = []
-    for (point, analysis), group in together.items():
-        total = fsum(row.value for row in group)
-        summed = catalogue.analyses(point)[analysis].several == "sum"
-        value = total if summed else total / len(group)
-        combined.append(
-            CombinedReading(point, analysis, value, group[0].unit, len(group), tuple(group))
-        )
-    return [*combined, *worked_up(raw, combined, catalogue)]
-
-
-def _only_once(analysis: Analysis, group: list[ReadingRow]) -> list[Problem]:
-    if analysis.several != "refuse" or len(group) == 1:
-        return []
-    first, second = group[0], group[1]
-    places = ", ".join(str(row.row) for row in group)
-    return [
-        Problem(
-            second.file,
-            second.row,
-            second.column,
-            f"{first.analysis} of {first.point} is read {len(group)} times (rows {places}).",
-            "It can be read only once a shift: keep the one that holds.",
-        )
-    ]
-
-
 class _Reader:
     """Understands the entries of one file, gathering every problem on the way."""
 
@@ -179,9 +127,10 @@ class _Reader:
         self.problems += problems_between(rows)
         groups: dict[tuple[str, str], list[ReadingRow]] = {}
         for row in rows:
-            groups.setdefault((row.point, row.analysis), []).append(row)
+            if not row.excluded:
+                groups.setdefault((row.point, row.analysis), []).append(row)
         for (point, analysis), group in groups.items():
-            self.problems += _only_once(self.catalogue.analyses(point)[analysis], group)
+            self.problems += only_once(self.catalogue.analyses(point)[analysis], group)
         return rows, shift
 
     def _is_fact(self, entry: Entry) -> bool:
@@ -269,8 +218,9 @@ class _Reader:
         except UnitError as error:
             self._problem(entry, "unit", error.what, error.remedy)
             return None
+        excluded = self._text(entry, "excluded", entry.excluded)
         wrong = outside_limits(point, analysis, known, value, number, unit)
-        if wrong:
+        if wrong and not excluded:
             self._problem(entry, "value", *wrong)
             return None
         return ReadingRow(
@@ -286,7 +236,29 @@ class _Reader:
             file=self.file,
             row=entry.row,
             column=entry.columns.get("value", "value"),
+            repeat=self._text(entry, "repeat", entry.repeat).removesuffix(".0"),
+            amount=self._amount(entry),
+            received=self._moment(entry, shift, "received"),
+            excluded=excluded,
         )
+
+    def _amount(self, entry: Entry) -> float | None:
+        if entry.amount is None:
+            return None
+        try:
+            amount = number_in(entry.amount, self.commas, self.may_have_commas)
+        except UnitError as error:
+            self._problem(entry, "amount", error.what, error.remedy)
+            return None
+        if not amount > 0:
+            self._problem(
+                entry,
+                "amount",
+                f"A sample cannot stand for {amount:g}.",
+                "Write the flow or mass it stands for; leave it out for a plain mean.",
+            )
+            return None
+        return amount
 
     def _text(self, entry: Entry, part: str, cell: Cell) -> str:
         if isinstance(cell, Fault):
@@ -358,26 +330,29 @@ class _Reader:
             return None
         return canonical(unit)
 
-    def _moment(self, entry: Entry, shift: ShiftFacts) -> datetime | None:
-        if entry.time is None or entry.value is None:
+    def _moment(
+        self, entry: Entry, shift: ShiftFacts, part: Literal["time", "received"] = "time"
+    ) -> datetime | None:
+        cell = entry.time if part == "time" else entry.received
+        if cell is None or entry.value is None:
             return None
         try:
-            moment = read_moment(entry.time)
+            moment = read_moment(cell)
         except UnitError as error:
-            self._problem(entry, "time", error.what, error.remedy)
+            self._problem(entry, part, error.what, error.remedy)
             return None
         if isinstance(moment, time):
             if shift.start is None:
                 self._problem(
                     entry,
-                    "time",
-                    f"'{_shown(entry.time)}' has no date, and the file does not tell when the "
+                    part,
+                    f"'{_shown(cell)}' has no date, and the file does not tell when the "
                     "shift began.",
                     "Add the row: shift, start, 2026-08-14T14:00; or write the date with the time.",
                 )
                 return None
             return within_shift(moment, shift.start)
-        if shift.start is not None:
+        if shift.start is not None and part == "time":
             end = shift.end or shift.start
             if not shift.start - STRAYING <= moment <= end + STRAYING:
                 self._problem(

@@ -28,6 +28,8 @@ class Analysis:
     raw : bool
         A raw reading of the bench, from which an analysis is worked; its limits are the
         method's to say.
+    random, random_relative : float, bool
+        Standard uncertainty of one reading, in `unit` or % of the value; nought if not known.
     """
 
     unit: str
@@ -36,6 +38,12 @@ class Analysis:
     several: Several = "mean"
     text: str = ""
     raw: bool = False
+    random: float = 0.0
+    random_relative: bool = False
+
+    def random_at(self, value: float) -> float:
+        """Standard uncertainty of one reading of this size, in `unit`; nought if not known."""
+        return abs(value) * self.random / 100 if self.random_relative else self.random
 
 
 class Catalogue(Protocol):
@@ -54,7 +62,12 @@ class Catalogue(Protocol):
 
 @dataclass(frozen=True)
 class ReadingRow:
-    """One reading, in the internal unit and as it was written, with its place in the file."""
+    """One reading, in the internal unit and as it was written, with its place in the file.
+
+    `repeat` tells determinations of one sample apart, `amount` is the flow or mass that the
+    sample stands for, `received` when its result was known; one with a reason in `excluded`
+    is kept and does not count.
+    """
 
     point: str
     analysis: str
@@ -68,6 +81,10 @@ class ReadingRow:
     file: str = ""
     row: int = 0
     column: str = ""
+    repeat: str = ""
+    amount: float | None = None
+    received: datetime | None = None
+    excluded: str = ""
 
     @classmethod
     def of(
@@ -119,7 +136,8 @@ class CombinedReading:
     """What several readings of the same thing in one shift make together.
 
     One worked from raw readings of the bench has its own standard uncertainty `sd`, what it
-    shares with others (`BenchResult.shared`), and its working.
+    shares with others (`BenchResult.shared`), and its working. `count` is the number of
+    samples; `repeats` what is to be said of determinations of one that disagree.
     """
 
     point: str
@@ -131,3 +149,4 @@ class CombinedReading:
     sd: float | None = None
     shared: Mapping[str, float] = field(default_factory=dict)
     bench: BenchResult | None = None
+    repeats: tuple[str, ...] = ()

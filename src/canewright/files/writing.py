@@ -9,11 +9,11 @@ from importlib import import_module
 from pathlib import Path
 from typing import Any
 
-from canewright.files.layout import COLUMNS
+from canewright.files.layout import COLUMNS, OF_THE_SAMPLE
 from canewright.files.rows import ReadingRow, ShiftFacts
 from canewright.files.wide import SHIFT
 
-_Line = tuple[str, str, float | str | datetime, str, str, datetime | None, str]
+_Line = tuple[float | str | datetime | None, ...]
 
 
 def write_readings(
@@ -47,13 +47,16 @@ def write_readings(
         If `.xlsx` is asked for and the package xlsxwriter is not installed.
     """
     place = Path(path)
-    lines = [*_facts(shift), *(_line(row) for row in rows)]
+    rows = list(rows)
+    wide = any(row.repeat or row.amount or row.received or row.excluded for row in rows)
+    columns = (*COLUMNS, *OF_THE_SAMPLE) if wide else COLUMNS
+    lines = [*_facts(shift), *(_line(row, wide) for row in rows)]
     remarks = [f"# {line}" for comment in comments for line in comment.splitlines()]
     kind = place.suffix.lower()
     if kind == ".csv":
-        content = _as_csv(lines, remarks)
+        content = _as_csv(columns, lines, remarks)
     elif kind == ".xlsx":
-        content = _as_xlsx(lines, remarks)
+        content = _as_xlsx(columns, lines, remarks)
     else:
         raise ValueError(f"{place.name}: readings are written as .csv or .xlsx; choose either.")
     write_whole(place, content)
@@ -85,16 +88,17 @@ def _facts(shift: ShiftFacts | None) -> list[_Line]:
     return facts
 
 
-def _line(row: ReadingRow) -> _Line:
+def _line(row: ReadingRow, wide: bool) -> _Line:
     value, unit = row.value_as_read, row.unit_as_read
-    return (row.point, row.analysis, value, unit, row.method, row.time, row.note)
+    line = (row.point, row.analysis, value, unit, row.method, row.time, row.note)
+    return (*line, row.repeat, row.amount, row.received, row.excluded) if wide else line
 
 
-def _as_csv(lines: list[_Line], remarks: list[str]) -> bytes:
+def _as_csv(columns: Sequence[str], lines: list[_Line], remarks: list[str]) -> bytes:
     text = io.StringIO(newline="")
     text.writelines(f"{remark}\n" for remark in remarks)
     writer = csv.writer(text, lineterminator="\n")
-    writer.writerow(COLUMNS)
+    writer.writerow(columns)
     writer.writerows([_csv_cell(cell) for cell in line] for line in lines)
     return text.getvalue().encode("utf-8")
 
@@ -107,7 +111,7 @@ def _csv_cell(cell: float | str | datetime | None) -> str:
     return cell if isinstance(cell, str) else f"{float(cell)!r}".removesuffix(".0")
 
 
-def _as_xlsx(lines: list[_Line], remarks: list[str]) -> bytes:
+def _as_xlsx(columns: Sequence[str], lines: list[_Line], remarks: list[str]) -> bytes:
     try:
         xlsxwriter: Any = import_module("xlsxwriter")
     except ImportError:
@@ -124,7 +128,7 @@ def _as_xlsx(lines: list[_Line], remarks: list[str]) -> bytes:
         for remark in remarks:
             sheet.write_string(at, 0, remark)
             at += 1
-        sheet.write_row(at, 0, COLUMNS, bold)
+        sheet.write_row(at, 0, columns, bold)
         sheet.freeze_panes(at + 1, 0)
         sheet.set_column(0, 1, 22)
         sheet.set_column(4, 6, 18)

@@ -13,71 +13,36 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import cache
-from typing import Protocol
 
-import numpy as np
-
+from canewright.laboratory.determinations import (
+    Determination,
+    Found,
+    Known,
+    RawRow,
+    by_sample,
+    mean_of_repeats,
+    uncertainties,
+    weighed,
+)
 from canewright.laboratory.method import (
     Method,
     RawInput,
     methods_for,
 )
 from canewright.laboratory.plausibility import unusual
-from canewright.laboratory.propagation import propagate
-from canewright.laboratory.working import Worked, examine
+from canewright.laboratory.together import CannotBeWeighed
+from canewright.laboratory.working import examine
 
-
-class RawRow(Protocol):
-    """A row of a readings file, as far as the bench asks: its `analysis` has a dot."""
-
-    @property
-    def point(self) -> str:
-        """Where it was read."""
-
-    @property
-    def analysis(self) -> str:
-        """Analysis and raw reading, such as `pol.rotation`."""
-
-    @property
-    def value(self) -> float:
-        """In the raw reading's unit."""
-
-    @property
-    def method(self) -> str:
-        """Name of the method; empty for the usual one."""
-
-    @property
-    def time(self) -> datetime.datetime | None:
-        """When; None if it holds for the whole period."""
-
-
-@dataclass(frozen=True)
-class Known:
-    """An analysis that a method may take instead of reading it: value and its uncertainty.
-
-    Without `own`, the method's own uncertainty of that input counts.
-    """
-
-    value: float
-    own: float | None = None
-    shared: Mapping[str, float] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Determination:
-    """One determination: its working, and its uncertainty in parts.
-
-    `own` is the standard uncertainty of its own, `shared` what one standard uncertainty of
-    each source in common moves it, with its sign; both in the unit of the result. `taken`
-    names the readings that came from another analysis of the same sample.
-    """
-
-    worked: Worked
-    time: datetime.datetime | None
-    rows: tuple[RawRow, ...]
-    taken: tuple[str, ...]
-    own: float
-    shared: Mapping[str, float]
+__all__ = [
+    "BenchProblem",
+    "BenchResult",
+    "Determination",
+    "Known",
+    "RawRow",
+    "limits",
+    "raw_readings",
+    "work_up",
+]
 
 
 @dataclass(frozen=True)
@@ -85,7 +50,8 @@ class BenchResult:
     """An analysis of a point over the period, from its raw readings.
 
     `own` is the standard uncertainty of `value` that nothing else has, `shared` what one
-    standard uncertainty of each source in common moves it.
+    standard uncertainty of each source in common moves it; `repeats` what is to be said of
+    determinations of one sample that disagree.
     """
 
     point: str
@@ -96,6 +62,7 @@ class BenchResult:
     shared: Mapping[str, float]
     determinations: tuple[Determination, ...]
     warnings: tuple[str, ...]
+    repeats: tuple[str, ...] = ()
 
     @property
     def uncertainty(self) -> float:
@@ -178,16 +145,6 @@ def work_up(
     return [found[key] for key in groups if key in found], sheet.problems
 
 
-@dataclass(frozen=True)
-class _Found:
-    """One determination before its uncertainty is known."""
-
-    worked: Worked
-    time: datetime.datetime | None
-    rows: tuple[RawRow, ...]
-    taken: dict[str, Known]
-
-
 @dataclass
 class _Sheet:
     """The sheet as it is worked through."""
@@ -245,9 +202,9 @@ class _Sheet:
             self.problems.append(method)
             self.failed.add(key)
             return
-        found: list[_Found] = []
+        found: list[Found] = []
         wrong = False
-        for moment, rows in _by_time(group):
+        for moment, repeat, rows in by_sample(group):
             given = {row.analysis.partition(".")[2]: row.value for row in rows}
             taken = self._taken(key[0], method, given, moment)
             values = {**given, **{name: known.value for name, known in taken.items()}}
@@ -261,7 +218,7 @@ class _Sheet:
                     rows[0],
                 )
                 self.problems.append(BenchProblem(where, remark.text))
-            found.append(_Found(worked, moment, rows, taken))
+            found.append(Found(worked, moment, repeat, rows, taken))
         if wrong:
             self.failed.add(key)
         else:
@@ -294,24 +251,30 @@ class _Sheet:
         self,
         key: tuple[str, str],
         method: Method,
-        found: list[_Found],
+        found: list[Found],
     ) -> None:
         point, analysis = key
         determinations = [
             Determination(one.worked, one.time, one.rows, tuple(one.taken), own, shared)
-            for one, (own, shared) in zip(found, _uncertainties(method, found), strict=True)
+            for one, (own, shared) in zip(found, uncertainties(method, found), strict=True)
         ]
-        count = len(determinations)
-        value = math.fsum(one.worked.value for one in determinations) / count
-        own = math.sqrt(math.fsum(one.own**2 for one in determinations)) / count
+        try:
+            made = weighed(method, found, determinations)
+        except CannotBeWeighed as error:
+            self.problems.append(BenchProblem(found[0].rows[0], error.what, error.remedy))
+            self.failed.add(key)
+            return
+        value = made.value([one.worked.value for one in determinations])
+        own = made.own([one.own for one in determinations])
         sources = dict.fromkeys(source for one in determinations for source in one.shared)
         shared = {
-            source: math.fsum(one.shared.get(source, 0.0) for one in determinations) / count
+            source: made.value([one.shared.get(source, 0.0) for one in determinations])
             for source in sources
         }
-        for one in determinations:
-            if one.time is not None:
-                self.at_time[(*key, one.time)] = Known(one.worked.value, one.own, one.shared)
+        moments = dict.fromkeys(one.time for one in determinations if one.time is not None)
+        for moment in moments:
+            of_sample = [one for one in determinations if one.time == moment]
+            self.at_time[(*key, moment)] = mean_of_repeats(of_sample)
         warnings = [
             f"{analysis} of {point}: {text}"
             for text in dict.fromkeys(
@@ -328,6 +291,7 @@ class _Sheet:
             {source: part for source, part in shared.items() if part},
             tuple(determinations),
             (*warnings, *said),
+            tuple(f"{analysis} of {point}: {text}" for text in made.words),
         )
         self.results.append(result)
         self.ready[key] = result.known
@@ -343,46 +307,3 @@ class _Sheet:
             mean = math.fsum(float(line.value) for line in lines) / len(lines)
             said.append(unusual(quantity, stream, mean, lines[0].unit))
         return [text for text in said if text]
-
-
-def _by_time(
-    group: Sequence[RawRow],
-) -> list[tuple[datetime.datetime | None, tuple[RawRow, ...]]]:
-    """Rows of each time, with those that hold for all times."""
-    always = tuple(row for row in group if row.time is None)
-    moments = list(dict.fromkeys(row.time for row in group if row.time is not None))
-    if not moments:
-        return [(None, always)]
-    return [
-        (moment, (*(row for row in group if row.time == moment), *always)) for moment in moments
-    ]
-
-
-def _uncertainties(method: Method, found: Sequence[_Found]) -> list[tuple[float, dict[str, float]]]:
-    """Own and shared parts of each determination, many at once where the inputs are the same."""
-    alike: dict[tuple[str, ...], list[int]] = {}
-    for place, one in enumerate(found):
-        worked_too = [name for name, known in one.taken.items() if known.own is not None]
-        alike.setdefault((*one.worked.inputs, "", *worked_too), []).append(place)
-    parts: dict[int, tuple[float, dict[str, float]]] = {}
-    for places in alike.values():
-        group = [found[place] for place in places]
-        values = {
-            name: np.array([one.worked.inputs[name] for one in group])
-            for name in group[0].worked.inputs
-        }
-        # what was worked on the sheet too brings its own uncertainty, in its own parts
-        taken = [name for name, known in group[0].taken.items() if known.own is not None]
-        none = {name: np.zeros(len(group)) for name in taken}
-        uncertain = propagate(method, values, uncertainties=none)
-        slopes = method.sensitivities(values, taken)[1] if taken else {}
-        for k, (place, one) in enumerate(zip(places, group, strict=True)):
-            square = float(uncertain.own[k]) ** 2
-            shared = {source: float(part[k]) for source, part in uncertain.shared.items()}
-            for name in taken:
-                known, slope = one.taken[name], float(slopes[name][k])
-                square += (slope * (known.own or 0.0)) ** 2
-                for source, part in known.shared.items():
-                    shared[source] = shared.get(source, 0.0) + slope * part
-            parts[place] = (math.sqrt(square), shared)
-    return [parts[place] for place in range(len(found))]

@@ -355,10 +355,23 @@ def methods() -> dict[str, Method]:
 
 
 def methods_for(analysis: str, stream_class: str) -> list[Method]:
-    """Methods that give an analysis of a class of stream, the default first."""
+    """Methods that give an analysis of a class of stream, the default first.
+
+    A method whose result no balance takes gives the analysis of its own name.
+    """
     suited = [
         method
         for method in methods().values()
-        if method.analysis == analysis and (not method.classes or stream_class in method.classes)
+        if analysis == (method.analysis or method.name)
+        and (not method.classes or stream_class in method.classes)
     ]
     return sorted(suited, key=lambda method: not method.default)
+
+
+def beside_the_balance(stream_class: str) -> list[str]:
+    """Names of methods of a class of stream whose results no balance takes: pH, sieving, starch."""
+    return [
+        name
+        for name, method in methods().items()
+        if not method.analysis and stream_class in method.classes
+    ]
