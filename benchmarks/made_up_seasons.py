@@ -1,0 +1,90 @@
+"""Made-up seasons by the hundred: coverage to date, and how soon a drifting juice scale is named.
+
+    OPENBLAS_NUM_THREADS=1 python -m benchmarks.made_up_seasons [SEASONS]
+
+Each season is 20 shifts of the well-read demonstration factory, drawn with its own seed; in half
+of them the juice scale reads 0.15 % more in each shift from the ninth on.
+"""
+
+import sys
+
+import numpy as np
+
+from benchmarks.measuring import workshop
+from canewright.demo.factory import WELL_RUN
+from canewright.demo.season import Season, as_measurements
+from canewright.engine.amounts import Amount, Amounts
+from canewright.engine.chain import Chain, Period, ShiftReadings
+from canewright.engine.watch import Watch
+from canewright.figures.ledgers import ledgers
+
+FIRST, SHIFTS, DRIFT = 8, 20, 0.15
+ROWS = (
+    "sucrose in cane",
+    "bagasse",
+    "filter cake",
+    "final molasses",
+    "undetermined",
+    "raw sugar",
+    "plantation white sugar",
+    "inverted",
+)
+
+
+def season(made, amounts, seed, drift):
+    """Calls, and how far totals to date are from the truth, in standard uncertainties."""
+    reconciler = made.reconciler
+    periods = (Period("season", 0, SHIFTS - 1, kept_until=SHIFTS),)
+    chain = Chain(reconciler, made.prepared.usual.values, amounts, periods=periods)
+    chain.watcher = watch = Watch()
+    read, truth = [], 0.0
+    for shift in Season(made, WELL_RUN.losses, (), seed).shifts(SHIFTS):
+        factor = 1 + drift / 100 * max(0, shift.number - FIRST + 1)
+        measured = tuple(
+            type(m)(m.point, m.analysis, m.value * factor, m.count)
+            if m.name == "mixed_juice weight"
+            else m
+            for m in as_measurements(shift)
+        )
+        read.append(ShiftReadings(shift.facts.name, shift.facts.start, shift.facts.hours, measured))
+        true = reconciler.start(shift.truth.values)
+        truth = truth + amounts.at(true, reconciler.parameters(shift.facts.hours))[0]
+    state, _, skipped = chain.run(read)
+    assert not skipped, skipped
+    places = state.blocks[0].rows
+    sd = np.sqrt(np.maximum(np.diag(state.totals.covariance)[places], 1e-300))
+    return watch.calls, (state.totals.mean[places] - truth) / sd
+
+
+def main(count: int) -> None:
+    made = workshop()
+    ledger = ledgers(made.prepared.model)["sucrose"]
+    rows = [Amount("sucrose in cane", "t", ledger.base, headline=True)]
+    rows += [Amount(row.name, "t", row.expression, headline=True) for row in ledger.leaving]
+    amounts = Amounts(made.reconciler, rows)
+    places = [amounts.places[name] for name in ROWS]
+    for drift in (0.0, DRIFT):
+        found = [season(made, amounts, seed, drift) for seed in range(count)]
+        off = np.array([how_far[places] for _, how_far in found])
+        inside = np.abs(off) < 1.96
+        print(f"{count} seasons of {SHIFTS} shifts, juice scale drifting {drift} % a shift")
+        print(f"  within 1.96 standard uncertainties: {100 * inside.mean():.1f} %")
+        for name, share, square in zip(ROWS, inside.mean(0), (off**2).mean(0), strict=True):
+            print(f"    {name:24} {100 * share:5.0f} %   mean square {square:.2f}")
+        first = [calls[0] for calls, _ in found if calls]
+        print(f"  seasons with a call: {len(first)}")
+        if drift and first:
+            named = sum("juice scale" in (call.instrument, *call.rivals) for call in first)
+            late = np.array([call.called - FIRST for call in first])
+            print(f"  juice scale named, or among those as likely: {named}")
+            print(
+                f"  delay in shifts: mean {late.mean():.1f}, "
+                + ", ".join(
+                    f"{share} % by {int(np.percentile(late, share))}"
+                    for share in (5, 25, 50, 75, 95)
+                )
+            )
+
+
+if __name__ == "__main__":
+    main(int(sys.argv[1]) if len(sys.argv) > 1 else 100)
