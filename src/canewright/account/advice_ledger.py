@@ -6,7 +6,7 @@ import datetime
 import json
 import os
 import tempfile
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -35,23 +35,31 @@ class LedgerRefused(ValueError):
 class MoveReview:
     """One advised move, a shift later.
 
-    `forecast` is what it was to earn, `earned` what its change (with the performance that
-    answers it) brought. [money a day]
+    `forecast` is what it was to earn, `earned` what its change brought, with the performance
+    that answers it where the move was made. [money a day] `known` says whether the readings
+    tell where the setting stands.
     """
 
     setting: str
+    label: str
     unit: str
     before: float
     advised: float
     found: float
     forecast: float
     earned: float
+    known: bool = True
 
     @property
     def made(self) -> bool:
-        """Whether it was made, at least in half."""
+        """Whether it was made, at least in half, as far as the readings tell."""
         wanted = self.advised - self.before
-        return wanted != 0 and (self.found - self.before) / wanted >= MADE
+        return self.known and wanted != 0 and (self.found - self.before) / wanted >= MADE
+
+    @property
+    def left(self) -> bool:
+        """Whether the readings tell that it was not made."""
+        return self.known and not self.made
 
 
 @dataclass(frozen=True)
@@ -64,7 +72,8 @@ class Review:
         Gain advised. [money a day]
     forecast_interval : (float, float)
     earned, earned_sd : float
-        What the advised settings, and the performance that answers them, brought.
+        What the moves brought, and the performance that answers them; those that the readings
+        say were not made are left out.
     change : float
         Change of all money from that shift to this one.
     moves : list of MoveReview
@@ -140,6 +149,7 @@ def keep(path: Path, advice: Advice, now: datetime.datetime | None = None) -> in
                     "from": move.before,
                     "to": move.after,
                     "gain_together": move.gain_together,
+                    "known": move.known,
                 }
                 for move in advice.moves
             ],
@@ -212,22 +222,25 @@ def _review(adviser: Adviser, entry: dict[str, Any], found: Contributions) -> Re
         if cause in linked and effect in answers:
             linked[cause].append(effect)
     shared = [effect for effects in linked.values() for effect in effects]
-    moves = []
+    moves, advised = [], set()
     for name, move in settings.items():
         before, now = found.changes[name]
-        through = sum(found.by_held[effect] / shared.count(effect) for effect in linked[name])
-        moves.append(
-            MoveReview(
-                move["setting"],
-                move["unit"],
-                move["from"],
-                move["to"],
-                move["from"] + now - before,
-                move["gain_together"],
-                found.by_held[name] + through,
-            )
+        one = MoveReview(
+            move["setting"],
+            model.variables[model.position(name)].label or name,
+            move["unit"],
+            move["from"],
+            move["to"],
+            move["from"] + now - before,
+            move["gain_together"],
+            found.by_held[name],
+            move.get("known", True),
         )
-    advised = {*settings, *answers}
+        if not one.left:
+            through = sum(found.by_held[e] / shared.count(e) for e in linked[name])
+            one = replace(one, earned=one.earned + through)
+            advised |= {name, *linked[name]}
+        moves.append(one)
     earned = sum(found.by_held[name] for name in advised)
     groups, others = _groups(adviser, found, advised)
     change = found.after - found.before
@@ -240,7 +253,7 @@ def _review(adviser: Adviser, entry: dict[str, Any], found: Contributions) -> Re
         sd,
         change,
         moves,
-        [("the moves advised, and what answers them", earned), *groups],
+        [("the moves made, and what answers them", earned), *groups],
         others,
         _sentences(forecast, earned, sd, change, moves, groups),
     )
@@ -301,34 +314,46 @@ def _sentences(
     groups: list[tuple[str, float]],
 ) -> list[str]:
     low, high = earned - COVERAGE * sd, earned + COVERAGE * sd
-    said = [
-        f"The moves were to earn {forecast:.0f} a day; they earned {earned:.0f} "
-        f"({low:.0f} to {high:.0f}, 95 %)."
-    ]
-    if earned >= CAME * forecast:
-        said.append("The gain came.")
-    elif high >= CAME * forecast:
-        said.append("Whether the gain came cannot be told from one shift: the interval is wide.")
-    else:
-        said.append("The gain did not come.")
-    not_made = [move.setting for move in moves if not move.made]
-    if not_made:
-        said.append(f"Not made, or less than half: {', '.join(not_made)}.")
-    short = [move for move in moves if move.made and move.earned < CAME * move.forecast]
-    if short:
+    left = [move for move in moves if move.left]
+    unknown = [move for move in moves if not move.known]
+    made = len(moves) - len(left) - len(unknown)
+    count = f"{made} of {len(moves)}" if made else f"None of the {len(moves)}"
+    said = [f"{count} moves {'were' if made != 1 else 'was'} made, as far as the readings tell."]
+    if unknown:
         said.append(
-            "Made, but brought less than forecast: "
-            + "; ".join(
-                f"{move.setting} ({move.earned:.0f} of {move.forecast:.0f})" for move in short
+            f"Of {len(unknown)} they do not tell: {'; '.join(move.label for move in unknown)}."
+        )
+    if not made and not unknown:
+        said.append(f"So the {_money(forecast)} a day that was forecast could not come.")
+    else:
+        wanted = forecast - sum(move.forecast for move in left)
+        said.append(
+            f"{'They were' if not left else 'These were'} to earn {_money(wanted)} a day; they "
+            f"brought {_money(earned)} ({_money(low)} to {_money(high)}, 95 %)."
+        )
+        if low >= CAME * wanted:
+            said.append("The gain came.")
+        elif high >= CAME * wanted:
+            said.append(
+                "It may have come: one shift cannot tell it from other changes. Later shifts will."
             )
-            + "."
+        else:
+            said.append("The gain did not come.")
+    if left:
+        said.append(
+            f"Not made, or less than half ({_money(sum(move.forecast for move in left))} of the "
+            f"forecast): {'; '.join(move.label for move in left)}."
         )
     heaviest = max(groups, key=lambda one: abs(one[1]))
     said.append(
-        f"All money changed by {change:+.0f} a day; beside the moves most by {heaviest[0]} "
-        f"({heaviest[1]:+.0f})."
+        f"All money changed by {_money(change)} a day; beside the moves most by {heaviest[0]} "
+        f"({_money(heaviest[1])})."
     )
     return said
+
+
+def _money(amount: float) -> str:
+    return f"{amount:,.0f}".replace(",", " ")
 
 
 def payload(found: Review) -> dict[str, Any]:
@@ -342,7 +367,9 @@ def payload(found: Review) -> dict[str, Any]:
             found.earned + COVERAGE * found.earned_sd,
         ],
         "change": found.change,
-        "moves": [{**asdict(move), "made": move.made} for move in found.moves],
+        "moves": [
+            {**asdict(move), "made": move.made, "not_made": move.left} for move in found.moves
+        ],
         "groups": [{"cause": words, "money_per_day": money} for words, money in found.groups],
         "largest": [
             {"what": name, "before": before, "after": after, "money_per_day": money}

@@ -23,15 +23,17 @@ def show_review(screen: Console, found: Review) -> None:
             Column("found", "right"),
             Column("forecast", "right"),
             Column("earned", "right"),
+            Column("made"),
         ],
         [
             (
-                f"{move.setting}, {move.unit}",
+                f"{move.label}, {move.unit}",
                 number(move.before, abs(move.advised - move.before) / 10),
                 number(move.advised, abs(move.advised - move.before) / 10),
                 number(move.found, abs(move.advised - move.before) / 10),
-                f"{move.forecast:+.0f}",
-                f"{move.earned:+.0f}",
+                _signed(move.forecast),
+                _signed(move.earned),
+                "yes" if move.made else "no" if move.left else "?",
             )
             for move in found.moves
         ],
@@ -40,7 +42,7 @@ def show_review(screen: Console, found: Review) -> None:
     printing.table(
         screen,
         [Column("", wrap=True), Column("a day", "right")],
-        [(words, f"{money:+.0f}") for words, money in [*found.groups, ("together", found.change)]],
+        [(words, _signed(money)) for words, money in [*found.groups, ("together", found.change)]],
     )
     printing.heading(screen, "What else moved money most")
     printing.table(
@@ -52,7 +54,11 @@ def show_review(screen: Console, found: Review) -> None:
             Column("a day", "right"),
         ],
         [
-            (name, f"{before:.4g}", f"{after:.4g}", f"{money:+.0f}")
+            (name, f"{before:.4g}", f"{after:.4g}", _signed(money))
             for name, before, after, money in found.largest
         ],
     )
+
+
+def _signed(money: float) -> str:
+    return f"{round(money):+,}".replace(",", " ")
