@@ -9,7 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from canewright.account.advice import Adviser
-    from canewright.engine.cleaning import Plan
+    from canewright.engine.cleaning import Body
 
 
 def register(app: typer.Typer) -> None:
@@ -66,6 +66,15 @@ def register(app: typer.Typer) -> None:
             list[str] | None,
             typer.Option("--clean", metavar="[BODY=]COEFFICIENT", help="Coefficient when clean."),
         ] = None,
+        season: Annotated[
+            Path | None,
+            typer.Option(
+                "--season",
+                metavar="FOLDER",
+                help="Take both from how coefficients fell over these shifts.",
+                show_default=False,
+            ),
+        ] = None,
         stop_hours: Annotated[
             float, typer.Option("--stop-hours", help="Length of a stop.", min=0.1)
         ] = 12.0,
@@ -109,6 +118,7 @@ def register(app: typer.Typer) -> None:
         from canewright.cli import advice_pages, cleaning_pages, printing, review_pages
         from canewright.cli.balance_command import balanced
         from canewright.cli.problems import Refused
+        from canewright.engine.cleaning import plan_cleaning
 
         screen = printing.console()
         accepted = dict(_pair(text, "--accept") for text in accept or [])
@@ -124,7 +134,13 @@ def register(app: typer.Typer) -> None:
             return
         adviser = _adviser(account, reach, accepted, first_shift, no_assumed)
         if cleaning:
-            plan = _plan(adviser, since or [], clean or [], stop_hours, chemicals, lost_hour)
+            if season is not None:
+                bodies = _from_season(adviser, factory, season, stop_hours)
+            else:
+                bodies = _from_words(adviser, since or [], clean or [], stop_hours)
+            plan = plan_cleaning(
+                adviser.optimiser, bodies, stop_hours, chemicals=chemicals, lost_hour=lost_hour
+            )
             if as_json:
                 printing.write_json(cleaning_pages.cleaning_payload(plan))
             else:
@@ -165,25 +181,26 @@ def _adviser(
         raise Refused(str(unknown.args[0])) from unknown
 
 
-def _plan(
-    adviser: Adviser,
-    since: list[str],
-    clean: list[str],
-    stop_hours: float,
-    chemicals: float,
-    lost_hour: float | None,
-) -> Plan:
-    from canewright.engine.cleaning import bodies_of, plan_cleaning
+def _from_words(
+    adviser: Adviser, since: list[str], clean: list[str], stop_hours: float
+) -> list[Body]:
+    from canewright.engine.cleaning import bodies_of
 
-    bodies = bodies_of(
+    return bodies_of(
         adviser.optimiser,
         dict(_pair(text, "--cleaned") for text in since),
         dict(_pair(text, "--clean") for text in clean),
         stop_hours,
     )
-    return plan_cleaning(
-        adviser.optimiser, bodies, stop_hours, chemicals=chemicals, lost_hour=lost_hour
-    )
+
+
+def _from_season(adviser: Adviser, factory: Path, folder: Path, stop_hours: float) -> list[Body]:
+    from canewright.account.scaling import season_scaling
+    from canewright.cli.season_command import balanced as season_balanced
+    from canewright.engine.scaling import bodies_with
+
+    account = season_balanced(factory, folder, None, resume=True, keep=False)
+    return bodies_with(adviser.optimiser, season_scaling(account), stop_hours)
 
 
 def _pair(text: str, option: str) -> tuple[str, float]:
