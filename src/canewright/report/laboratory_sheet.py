@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from canewright.account import Account
 from canewright.flowsheet import Instrument, Spread
+from canewright.laboratory import chart_drawing
 from canewright.report import parts
-from canewright.report.content import Column, Row, Section, Table
+from canewright.report.content import Column, Picture, Row, Section, Table
 from canewright.report.words import _
-from canewright.report.writing_numbers import significant, unit_text
+from canewright.report.writing_numbers import half_width, measured, unit_text
 
 DATE = "%d %b %Y"
 
@@ -20,30 +21,75 @@ def laboratory_sections(account: Account) -> list[Section]:
         Section(_("Finding"), tuple(parts.verdict(account))),
         Section("", (readings, parts.unchecked(account))),
     ]
+    if account.remarks:
+        sections.append(Section("", (_remarks(account),)))
     bench = _bench(account)
     if bench is not None:
         sections.append(Section("", (bench,)))
-    sections.append(Section("", (_instruments(account),)))
+    sections.append(Section("", (_instruments(account), *_charts(account))))
     return sections
 
 
+def _remarks(account: Account) -> Table:
+    """What is to be looked at in the analyses themselves."""
+    kinds = {
+        "alarm": _("do not fit each other"),
+        "repeats": _("repeats disagree"),
+        "late": _("came late"),
+        "excluded": _("does not count"),
+        "near a limit": _("near a limit"),
+    }
+    columns = (Column("kind", "", "text", 1.0), Column("words", _("what was found"), "text", 4.0))
+    rows = tuple(Row((kinds[one.kind], one.words)) for one in account.remarks)
+    return Table("remarks", _("To be looked at in the laboratory"), columns, rows)
+
+
 def _bench(account: Account) -> Table | None:
-    """Readings that were worked from raw readings of the bench."""
+    """Analyses that were worked from raw readings of the bench."""
     if not account.bench:
         return None
-    rows = tuple(
-        Row((name.replace("_", " "), significant(line.value, 5), unit_text(line.unit)))
-        for name in account.bench
-        for line in account.readings
-        if line.name == name
-    )
+    rows = []
+    for name, result in account.bench.items():
+        beside = _("beside the balance") if name in account.beside else ""
+        rows.append(
+            Row(
+                (
+                    name.replace("_", " "),
+                    measured(result.value, result.uncertainty),
+                    half_width(result.uncertainty),
+                    unit_text(result.method.unit),
+                    result.method.name.replace("_", " "),
+                    beside,
+                )
+            )
+        )
     columns = (
-        Column("reading", _("point and analysis"), "text", 3.0),
+        Column("reading", _("point and analysis"), "text", 2.4),
         Column("value", _("worked out"), "number"),
+        Column("half", _("± 95 %"), "number"),
         Column("unit", _("unit"), "text"),
+        Column("method", _("method"), "text", 2.0),
+        Column("beside", "", "text", 1.4),
     )
     notes = (_("`canewright explain FACTORY READINGS 'POINT ANALYSIS'` prints each working."),)
-    return Table("bench", _("Worked from raw readings of the bench"), columns, rows, notes)
+    return Table("bench", _("Worked from raw readings of the bench"), columns, tuple(rows), notes)
+
+
+def _charts(account: Account) -> list[Picture]:
+    """The moving average of each instrument's checks, which shows how it drifts."""
+    pictures = []
+    for known in account.instruments:
+        if known.verdict is None or known.verdict.average.plotted.size < 2:
+            continue
+        record, chart = known.verdict.record, known.verdict.average
+        labels = [f"{moment:%Y-%m-%d %H:%M}" for moment in record.times]
+        title = _("Checks of {instrument} against its standard").format(instrument=known.instrument)
+        drawn = chart_drawing.svg(chart, title=title, unit=record.unit, labels=labels)
+        words = _("{chart} {finding}").format(
+            chart=chart_drawing.in_words(chart, record.unit), finding=known.words
+        )
+        pictures.append(Picture(f"checks {known.instrument}", title, drawn, words))
+    return pictures
 
 
 def _instruments(account: Account) -> Table:
@@ -73,8 +119,9 @@ def _instruments(account: Account) -> Table:
                 )
             )
         )
+    notes = tuple(parts.sentence(known.words) for known in account.instruments if known.words)
     empty = _("The factory file names no instruments; usual uncertainties are assumed.")
-    return Table("instruments", _("Instruments"), columns, tuple(rows), (), empty)
+    return Table("instruments", _("Instruments"), columns, tuple(rows), notes, empty)
 
 
 def _reads(instrument: Instrument) -> str:

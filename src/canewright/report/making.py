@@ -18,7 +18,7 @@ from canewright.files.stops import stops_path
 from canewright.files.tables import read_tables
 from canewright.report.content import Input, Letterhead, Report
 from canewright.report.period_sheets import PERIOD_KINDS, PeriodRefused, period_report
-from canewright.report.same_again import input_file, letterhead_of
+from canewright.report.same_again import checks_used, input_file, letterhead_of
 from canewright.report.sheets import SHIFT_KINDS, shift_report
 from canewright.report.verify import Verified, compare
 from canewright.report.words import _, speaking, translation
@@ -105,6 +105,7 @@ def report_on(
     if kind in SHIFT_KINDS:
         inputs.append(input_file("readings", taken))
         account = balanced(place, taken)
+        inputs += checks_used(account, place.parent)
         with speaking(words):
             return shift_report(kind, account, tuple(inputs), head)
     log, plan = stops_path(taken), plan_path(taken)

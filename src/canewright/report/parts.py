@@ -59,6 +59,11 @@ def verdict(account: Account) -> list[Text]:
     for finding in account.suspects.findings:
         said = f"{headline(finding)}. {why(finding)}"
         found.append(Text(sentence(said), _("Doubtful"), "finding"))
+    found += [
+        Text(sentence(known.words), _("Instrument"), "finding")
+        for known in account.instruments
+        if known.notable
+    ]
     if account.sucrose:
         found.append(Text(sentence(account.sucrose), _("Sucrose"), "finding"))
     found += [Text(note, _("Note")) for note in account.notes]

@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from canewright import __version__
+from canewright.account import Account
 from canewright.report.content import Input, Letterhead, Report, as_data
 
 FORM = "canewright report 1"
@@ -26,6 +27,26 @@ def made_with() -> dict[str, str]:
 def input_file(part: str, path: Path) -> Input:
     """A file that a report is made from."""
     return Input(part, path.as_posix(), hashlib.sha256(path.read_bytes()).hexdigest())
+
+
+def checks_used(account: Account, folder: Path) -> list[Input]:
+    """Records of checks that told an instrument's bias: those checks alone, not later ones.
+
+    A record grows from shift to shift, and what is added later is no change.
+    """
+    named = {one.name: one.checks for one in account.factory.instruments}
+    found = []
+    for known in account.instruments:
+        checks = named.get(known.instrument)
+        if known.verdict is None or checks is None:
+            continue
+        record = known.verdict.record
+        times = [moment.isoformat() for moment in record.times]
+        said = canonical([times, list(record.values), list(record.expected)])
+        part = f"checks of {known.instrument}"
+        path = (folder / checks.file).as_posix()
+        found.append(Input(part, path, hashlib.sha256(said.encode()).hexdigest()))
+    return found
 
 
 def canonical(content: Any) -> str:
