@@ -23,6 +23,7 @@ from canewright.account.season_periods import (
 )
 from canewright.account.season_smoothing import corrected
 from canewright.account.start import prepared_of
+from canewright.account.stock_jumps import StockCheck
 from canewright.engine.amounts import Amount, Amounts
 from canewright.engine.chain import Chain
 from canewright.engine.chain_parts import (
@@ -165,6 +166,7 @@ def balance_season(
     done = count("Correcting closed periods", len(memories))
     account.corrected = corrected(chain.carried, memories, chain.running.closed, done)
     keeper.tidy()
+    account.jumps = StockCheck(reconciler).jumps(shifts, account.results)
     account.seconds = time.perf_counter() - begun
     return account
 

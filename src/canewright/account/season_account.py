@@ -20,6 +20,7 @@ from canewright.account.season_periods import (
 )
 from canewright.account.season_plan import Pace, PlanLine, against_plan, pace, planned
 from canewright.account.season_smoothing import Corrected
+from canewright.account.stock_jumps import StockJump
 from canewright.account.time_account import Span, TimeAccount, time_account
 from canewright.engine.chain import Chain
 from canewright.engine.chain_parts import (
@@ -83,12 +84,12 @@ class SeasonAccount:
         Instruments that stepped or drifted; the results allow for them.
     making : Standings
         Makes what is known of a period from its totals.
-    corrected : Corrected
-        Closed periods and what was carried, by all shifts.
+    corrected, jumps
+        Closed periods by all shifts; stocks that jumped by more than could flow.
     plan : list of PlannedSpan
     shifted : timedelta
-        Added to the starts of shifts before they are put into days and weeks: whole days that
-        make the first day of this season that of another.
+        Added to the starts of shifts before they are put into days and weeks, so that the first
+        day is that of another season.
     last : SeasonAccount, optional
         The season before, over the same days of its crop, its periods named as here.
     """
@@ -110,7 +111,7 @@ class SeasonAccount:
     plan: list[PlannedSpan] = field(default_factory=list)
     shifted: timedelta = timedelta(0)
     last: SeasonAccount | None = None
-    notes: list[str] = field(default_factory=list)
+    jumps: list[StockJump] = field(default_factory=list)
     corrected: Corrected = field(default_factory=Corrected)
 
     @cached_property

@@ -42,6 +42,7 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
             {"file": item.file, "sentences": list(item.sentences)} for item in account.files.left
         ]
         + [{"file": name, "sentences": [why]} for name, why in account.skipped],
+        "stock_jumps": [{**asdict(jump), "number": jump.number + 1} for jump in account.jumps],
         "to_date": {f.name: _figure(f) for f in account.figures},
         "ledgers": {
             name: _rows(ledger.unit, account.ledger(name))

@@ -34,6 +34,7 @@ def print_season(screen: Console, account: SeasonAccount, *, everything: bool) -
     _figures(screen, account, everything=everything)
     print_time(screen, account)
     print_plan(screen, account)
+    _jumps(screen, account)
     _aside(screen, account)
     _left_out(screen, account)
 
@@ -346,6 +347,17 @@ def _aside(screen: Console, account: SeasonAccount) -> None:
         printing.paragraph(screen, f"and {len(found) - SHOWN_ASIDE} more.", indent=2)
 
 
+def _jumps(screen: Console, account: SeasonAccount) -> None:
+    if not account.jumps:
+        return
+    printing.heading(screen, "Stocks that jumped by more than could flow")
+    rows = [(jump.vessel, jump.sentence) for jump in account.jumps[:LEFT]]
+    printing.table(screen, [Column("vessel"), Column("", wrap=True)], rows)
+    if len(account.jumps) > LEFT:
+        more = len(account.jumps) - LEFT
+        printing.paragraph(screen, f"and {more} more; --json tells all.", indent=2)
+
+
 def _left_out(screen: Console, account: SeasonAccount) -> None:
     told = [(item.file, " ".join(item.sentences)) for item in account.files.left]
     told += [(name, f"It could not be balanced: {why}") for name, why in account.skipped]
@@ -354,7 +366,7 @@ def _left_out(screen: Console, account: SeasonAccount) -> None:
         printing.table(screen, [Column(""), Column("", wrap=True)], told[:LEFT])
         if len(told) > LEFT:
             printing.paragraph(screen, f"and {len(told) - LEFT} more; --json tells all.", indent=2)
-    for note in (*account.files.notes, *account.notes):
+    for note in account.files.notes:
         printing.paragraph(screen, note)
     if account.factory.invented:
         printing.emit(screen, "")

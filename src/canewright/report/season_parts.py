@@ -197,6 +197,6 @@ def left_table(account: SeasonAccount) -> Table:
         Column("file", _("file or shift"), "text", 1.4),
         Column("why", _("why"), "text", 4.0),
     )
-    notes = (*account.files.notes, *account.notes)
+    notes = (*account.files.notes, *(jump.sentence for jump in account.jumps))
     rows = tuple(Row(pair) for pair in told_files)
     return Table("left_out", _("Left out"), columns, rows, notes, _("Nothing."))
