@@ -14,6 +14,8 @@ if TYPE_CHECKING:
     from canewright.account.study import Results
     from canewright.account.study_work import Work
 
+MOST_POINTS = 24
+"""Points of a grid up to which each is printed."""
 REASONS = 5
 """Reasons of failed scenarios that are printed."""
 
@@ -48,9 +50,11 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the summary for another program.")
         ] = False,
     ) -> None:
-        """Work out many scenarios: Monte Carlo, grids, or both. See `canewright docs`.
+        """Work out many scenarios: Monte Carlo, grids, or both.
 
         canewright study plan.toml --workers 4
+
+        A plan to start from stands in docs/what-if-and-advice.md.
         """
         from canewright.account.study import Study
         from canewright.account.study_start import start
@@ -98,6 +102,32 @@ def summary(results: Results) -> dict[str, object]:
     }
 
 
+def _print_grid(screen: Console, work: Work, results: Results) -> None:
+    """The first figure at every point of the grid, over the draws that closed."""
+    import numpy as np
+
+    from canewright.cli import printing
+    from canewright.cli.printing import Column, number
+
+    varied = {vary.name for vary in work.plan.vary}
+    told_of = {"scenario", "draw", "reason", *varied}
+    first = next(name for name in results.columns if name not in told_of)
+    values = results.columns[first].reshape(work.plan.points, work.plan.draws)
+    names = [vary.name for vary in work.plan.grid]
+    columns = [Column(name, "right", wrap=True) for name in names]
+    columns += [Column(h, "right") for h in ("mean", "2.5 %", "97.5 %", "closed")]
+    rows = []
+    for point, own in zip(work.grid, values, strict=True):
+        known = own[np.isfinite(own)]
+        told = ["-", "-", "-"]
+        if known.size > 1:
+            low, high = np.percentile(known, [2.5, 97.5])
+            told = [number(float(v), float(known.std())) for v in (known.mean(), low, high)]
+        rows.append((*(f"{value:g}" for value in point), *told, str(known.size)))
+    printing.heading(screen, f"{first}, by the steps")
+    printing.table(screen, columns, rows)
+
+
 def _print(screen: Console, work: Work, results: Results) -> None:
     import numpy as np
 
@@ -118,17 +148,22 @@ def _print(screen: Console, work: Work, results: Results) -> None:
         kind = word.split(" would be")[0]
         kinds[kind] = kinds.get(kind, 0) + count
     for kind, count in sorted(kinds.items(), key=lambda item: -item[1])[:REASONS]:
-        printing.paragraph(screen, f"{count} x: {kind}", indent=2)
+        told_so = kind if kind.endswith(".") else f"{kind} would be outside what it can be."
+        printing.paragraph(screen, f"{count} x: {told_so}", indent=2)
     figures = told["figures"]
     assert isinstance(figures, dict)
     columns = [Column("", wrap=True)]
     columns += [Column(h, "right") for h in ("mean", "sd", "2.5 %", "median", "97.5 %")]
+    stepped = {vary.name for vary in work.plan.grid}
     rows = [
         (name, *(number(value, max(spread["sd"], 0.0)) for value in spread.values()))
         for name, spread in figures.items()
+        if name not in stepped
     ]
     printing.emit(screen, "")
     printing.table(screen, columns, rows)
+    if 1 < work.plan.points <= MOST_POINTS and work.plan.draws > 1:
+        _print_grid(screen, work, results)
     if work.answering:
         printing.paragraph(
             screen,
