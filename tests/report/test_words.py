@@ -2,9 +2,11 @@
 
 import gettext
 import re
+from types import SimpleNamespace
 
 import pytest
 
+from canewright.account.sentences import headline, why
 from canewright.report import catalogue
 from canewright.report.content import Picture, Table, Text
 from canewright.report.sheets import shift_report
@@ -40,7 +42,7 @@ def is_marked(text):
     return OPEN in text or not text or SIGNS.fullmatch(text) is not None
 
 
-def test_all_that_is_not_a_name_or_a_sentence_of_the_account_is_translated(marked, account):
+def test_all_that_is_not_a_name_is_translated(marked):
     assert is_marked(marked.title)
     assert all(is_marked(text) for text in marked.words.values())
     assert all(is_marked(section.title) for section in marked.sections)
@@ -53,6 +55,7 @@ def test_all_that_is_not_a_name_or_a_sentence_of_the_account_is_translated(marke
         for block in section.blocks:
             if isinstance(block, Text):
                 assert is_marked(block.label)
+                assert is_marked(block.text)
             elif isinstance(block, Picture):
                 assert is_marked(block.title)
                 assert is_marked(block.words)
@@ -63,6 +66,38 @@ def test_all_that_is_not_a_name_or_a_sentence_of_the_account_is_translated(marke
                 assert all(is_marked(note) for note in (*block.notes, block.empty))
                 unmarked = [c.heading for c in block.columns if not is_marked(c.heading)]
                 assert unmarked == []
+
+
+def test_every_sentence_on_a_suspect_is_translated():
+    """Whatever is doubted: between the marks there is nothing but names and numbers."""
+    usual = {"bias": 1.0, "sd": 0.2, "interval": (0.6, 1.4), "unit": "t", "place": "juice scale"}
+    cases = [
+        {"kind": "bias", "readings": ("cane weight",), "reading": 61.0, "estimate": 16.0},
+        {"kind": "bias", "readings": ("syrup brix",), "unit": "%", "agreeing": ("a pol", "b pol")},
+        {"kind": "shared bias", "readings": ("a brix", "b brix"), "unit": "% of value"},
+        {"kind": "swapped samples", "readings": ("a brix", "b brix")},
+        {"kind": "loss", "equivalents": ("a swapped", "calibration of b"), "readings": ()},
+        {"kind": "sucrose loss", "next_best": "bias of c", "readings": ()},
+    ]
+    with speaking(Marked()):
+        for case in cases:
+            suspect = SimpleNamespace(
+                **{
+                    "reading": 5.0,
+                    "estimate": 4.0,
+                    "agreeing": (),
+                    "equivalents": (),
+                    "next_best": "",
+                    "less_likely": 4.0,
+                    "check_first": "the zero",
+                    **usual,
+                    **case,
+                }
+            )
+            assert headline(suspect).startswith(OPEN)
+            assert headline(suspect).endswith(CLOSE)
+            parts = re.split(f"{CLOSE} (?={OPEN})", why(suspect))
+            assert all(part.startswith(OPEN) for part in parts)
 
 
 def test_the_catalogue_is_as_the_source(tmp_path):

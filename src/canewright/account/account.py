@@ -5,7 +5,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -102,12 +101,12 @@ class Account:
         """The reconciled shift with what was found allowed for."""
         return self.suspects.estimate
 
-    @cached_property
+    @property
     def closing(self) -> str:
         """Whether the balance closes."""
         return closing(self.suspects)
 
-    @cached_property
+    @property
     def sucrose(self) -> str:
         """What is undetermined, and whether that is a finding; empty without a loss to find."""
         known = self.statements.get("undetermined_loss")

@@ -2,11 +2,13 @@
 
 import math
 
+from canewright.account.words import _
+
 
 def rounded(value: float, sd: float) -> str:
     """A number to two digits of its standard uncertainty; four digits where there is none."""
     if not math.isfinite(value):
-        return "unknown"
+        return _("unknown")
     if not (math.isfinite(sd) and sd > 0):
         return f"{value:.4g}"
     decimals = max(0, 1 - math.floor(math.log10(sd)))
@@ -19,13 +21,14 @@ def span(low: float, high: float, sd: float) -> str:
     ends = sorted((low, high), key=abs) if low * high > 0 else [low, high]
     if low * high > 0:
         ends = [abs(end) for end in ends]
-    return f"{rounded(ends[0], sd)} to {rounded(ends[1], sd)}"
+    return _("{low} to {high}").format(low=rounded(ends[0], sd), high=rounded(ends[1], sd))
 
 
 def times(factor: float) -> str:
     """How many times less likely, in words."""
     if factor > 1000:
-        return "far less likely"
+        return _("far less likely")
     if factor < 1.5:
-        return "about as likely"
-    return f"{factor:.0f} times less likely" if factor >= 3 else f"{factor:.1f} times less likely"
+        return _("about as likely")
+    by = f"{factor:.0f}" if factor >= 3 else f"{factor:.1f}"
+    return _("{factor} times less likely").format(factor=by)

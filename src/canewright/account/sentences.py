@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 
 from canewright.account.lines import LedgerLine
 from canewright.account.numbers import rounded, span, times
+from canewright.account.words import _, several, told
 from canewright.engine.explain import Statement
 from canewright.engine.statistics import GlobalTest
 from canewright.engine.suspects import Suspect, Suspects
@@ -22,87 +23,111 @@ def closing(suspects: Suspects) -> str:
     """Whether the balance closes, in one sentence."""
     before, after = suspects.before, suspects.after
     if before.degrees_of_freedom == 0:
-        return (
+        return _(
             "The balance closes, but nothing in it is checked by anything else: "
             "there is no reading too many."
         )
     if not suspects.findings:
         if before.passes:
-            return f"The balance closes ({_numbers(before)})."
-        return (
-            f"The balance does not close ({_numbers(before)}), and no single error explains it."
-            + _unusual(suspects)
-        )
-    what = _counted(suspects.findings)
+            return _("The balance closes ({numbers}).").format(numbers=_numbers(before))
+        text = _("The balance does not close ({numbers}), and no single error explains it.")
+        return f"{text.format(numbers=_numbers(before))} {_unusual(suspects)}"
+    words = {"what": _counted(suspects.findings), "numbers": _numbers(after)}
     if suspects.explained:
-        return f"The balance closes once {what} ({_numbers(after)})."
-    return f"The balance does not close even when {what} ({_numbers(after)})." + _unusual(suspects)
+        return _("The balance closes once {what} ({numbers}).").format(**words)
+    text = _("The balance does not close even when {what} ({numbers}).")
+    return f"{text.format(**words)} {_unusual(suspects)}"
 
 
 def _numbers(test: GlobalTest) -> str:
-    degrees = test.degrees_of_freedom
-    return (
-        f"chi-square {test.gamma:.0f} on {degrees} degree{'s' if degrees != 1 else ''} of "
-        f"freedom, 95 % limit {test.limit:.0f}"
-    )
+    return several(
+        "chi-square {gamma} on {degrees} degree of freedom, 95 % limit {limit}",
+        "chi-square {gamma} on {degrees} degrees of freedom, 95 % limit {limit}",
+        test.degrees_of_freedom,
+    ).format(gamma=f"{test.gamma:.0f}", degrees=test.degrees_of_freedom, limit=f"{test.limit:.0f}")
 
 
 def _unusual(suspects: Suspects) -> str:
     if not suspects.unusual:
-        return " Look for a station that runs far from its usual range."
+        return _("Look for a station that runs far from its usual range.")
     listed = ", ".join(map(spoken, suspects.unusual[:3]))
-    return f" The readings contradict what is usual for: {listed}."
+    return _("The readings contradict what is usual for: {listed}.").format(listed=listed)
 
 
 def _counted(findings: Sequence[Suspect]) -> str:
+    def count(*kinds: str) -> int:
+        return sum(1 for finding in findings if finding.kind in kinds)
+
+    readings, instruments = count("bias"), count("shared bias")
+    swaps, losses = count("swapped samples"), count("loss", "sucrose loss")
     words = []
-    readings = sum(1 for finding in findings if finding.kind == "bias")
     if readings:
-        words.append("one reading is" if readings == 1 else f"{readings} readings are")
-        words[-1] += " set aside"
-    instruments = sum(1 for finding in findings if finding.kind == "shared bias")
+        text = several("one reading is set aside", "{count} readings are set aside", readings)
+        words.append(text.format(count=readings))
     if instruments:
-        what = "one instrument is" if instruments == 1 else f"{instruments} instruments are"
-        words.append(f"{what} taken as off on all its readings")
-    swaps = sum(1 for finding in findings if finding.kind == "swapped samples")
+        text = several(
+            "one instrument is taken as off on all its readings",
+            "{count} instruments are taken as off on all its readings",
+            instruments,
+        )
+        words.append(text.format(count=instruments))
     if swaps:
-        words.append("two samples are" if swaps == 1 else f"{swaps} pairs of samples are")
-        words[-1] += " put back in their places"
-    losses = sum(1 for finding in findings if finding.kind in ("loss", "sucrose loss"))
+        text = several(
+            "two samples are put back in their places",
+            "{count} pairs of samples are put back in their places",
+            swaps,
+        )
+        words.append(text.format(count=swaps))
     if losses:
-        words.append("a loss is allowed for" if losses == 1 else f"{losses} losses are allowed for")
-    return " and ".join(words)
+        text = several("a loss is allowed for", "{count} losses are allowed for", losses)
+        words.append(text.format(count=losses))
+    return _(" and ").join(words)
 
 
 def headline(suspect: Suspect) -> str:
     """What is wrong and by how much."""
     size, sd = suspect.bias, suspect.sd
-    within = span(*suspect.interval, sd)
+    words = {
+        "size": rounded(size, sd),
+        "by": rounded(abs(size), sd),
+        "within": span(*suspect.interval, sd),
+        "place": spoken(suspect.place),
+        "unit": suspect.unit,
+    }
     if suspect.kind == "loss":
-        return f"{rounded(size, sd)} t/h of liquor lost in {suspect.place} ({within})"
+        return _("{size} t/h of liquor lost in {place} ({within})").format(**words)
     if suspect.kind == "sucrose loss":
-        return f"{rounded(size, sd)} t/h of sucrose lost in {suspect.place} ({within})"
+        return _("{size} t/h of sucrose lost in {place} ({within})").format(**words)
     if suspect.kind == "swapped samples":
         one, other = map(spoken, _points(suspect))
-        return f"samples of {one} and {other} were taken for each other"
-    way = "high" if size > 0 else "low"
+        text = _("samples of {one} and {other} were taken for each other")
+        return text.format(one=one, other=other)
     if suspect.kind == "shared bias":
-        unit = "" if suspect.unit == "% of value" else f" {suspect.unit}"
-        percent = " %" if suspect.unit == "% of value" else unit
-        return (
-            f"{spoken(suspect.place)} reads {rounded(abs(size), sd)}{percent} {way} on all its "
-            f"{len(suspect.readings)} readings ({within})"
+        words["unit"] = "%" if suspect.unit == "% of value" else suspect.unit
+        text = (
+            _("{place} reads {by} {unit} high on all its {count} readings ({within})")
+            if size > 0
+            else _("{place} reads {by} {unit} low on all its {count} readings ({within})")
         )
-    reading = spoken(*suspect.readings)
+        return text.format(count=len(suspect.readings), **words)
+    words["reading"] = spoken(*suspect.readings)
     if suspect.unit != "%" and suspect.estimate:
         factor = 100 / abs(suspect.estimate)
-        percent = rounded(abs(size) * factor, sd * factor)
         low, high = (end * factor for end in suspect.interval)
-        return (
-            f"{reading} reads {percent} % {way} ({span(low, high, sd * factor)}), "
-            f"by {rounded(abs(size), sd)} {suspect.unit}"
+        words["percent"] = rounded(abs(size) * factor, sd * factor)
+        words["within"] = span(low, high, sd * factor)
+        text = (
+            _("{reading} reads {percent} % high ({within}), by {by} {unit}")
+            if size > 0
+            else _("{reading} reads {percent} % low ({within}), by {by} {unit}")
         )
-    return f"{reading} reads {rounded(abs(size), sd)} {suspect.unit} {way} ({within})"
+        return text.format(**words)
+    text = (
+        _("{reading} reads {by} {unit} high ({within})")
+        if size > 0
+        else _("{reading} reads {by} {unit} low ({within})")
+    )
+    return text.format(**words)
 
 
 def _points(suspect: Suspect) -> tuple[str, str]:
@@ -114,31 +139,38 @@ def supposition(name: str) -> str:
     """A supposition as it stands in a sentence."""
     name = spoken(name)
     if name.startswith("calibration of "):
-        return f"{name.removeprefix('calibration of ')} off on all its readings"
+        instrument = name.removeprefix("calibration of ")
+        return _("{instrument} off on all its readings").format(instrument=instrument)
     if name.endswith(" swapped"):
-        return f"samples of {name.removesuffix(' swapped')} taken for each other"
-    if name.startswith("loss of "):
-        return f"a {name}"
-    return f"a {name}"
+        samples = name.removesuffix(" swapped")
+        return _("samples of {samples} taken for each other").format(samples=samples)
+    return _("a {error}").format(error=name)
 
 
 def why(suspect: Suspect) -> str:
     """Why it is doubted, what else it could be, what to check first."""
     sentences = []
     if suspect.agreeing:
-        sentences.append(f"{_listed(suspect.agreeing)} {_agree(suspect.agreeing)}.")
+        text = several(
+            "{readings} contradicts it, and agrees with the rest.",
+            "{readings} agree with each other and not with it.",
+            len(suspect.agreeing),
+        )
+        sentences.append(text.format(readings=_listed(suspect.agreeing, told)))
     elif suspect.kind in ("loss", "sucrose loss"):
-        sentences.append("The readings before the section and after it agree among themselves.")
+        sentences.append(_("The readings before the section and after it agree among themselves."))
     typed = mistyped(suspect)
     if typed:
         sentences.append(typed)
     if suspect.equivalents:
         others = "; ".join(supposition(name) for name in suspect.equivalents[:4])
-        sentences.append(f"These readings cannot tell it from: {others}.")
+        text = _("These readings cannot tell it from: {others}.")
+        sentences.append(text.format(others=others))
     if suspect.next_best:
+        text = _("Next best explanation: {best} ({times}).")
         best = supposition(suspect.next_best)
-        sentences.append(f"Next best explanation: {best} ({times(suspect.less_likely)}).")
-    sentences.append(f"Check first: {suspect.check_first}.")
+        sentences.append(text.format(best=best, times=times(suspect.less_likely)))
+    sentences.append(_("Check first: {check}.").format(check=told(suspect.check_first)))
     return " ".join(sentences)
 
 
@@ -147,12 +179,6 @@ def _listed(names: Sequence[str], told: Callable[[str], str] = str) -> str:
     if len(names) == 1:
         return names[0]
     return f"{', '.join(names[:-1])} {told('and')} {names[-1]}"
-
-
-def _agree(names: Sequence[str]) -> str:
-    if len(names) == 1:
-        return "contradicts it, and agrees with the rest"
-    return "agree with each other and not with it"
 
 
 def mistyped(suspect: Suspect) -> str:
@@ -165,27 +191,39 @@ def mistyped(suspect: Suspect) -> str:
         if text[i].isdigit() and text[i + 1].isdigit() and text[i] != text[i + 1]:
             swapped = text[:i] + text[i + 1] + text[i] + text[i + 2 :]
             if abs(float(swapped) - suspect.estimate) < near:
-                return f"{swapped} would fit: two digits may have changed places."
+                text = _("{number} would fit: two digits may have changed places.")
+                return text.format(number=swapped)
     for factor in (10.0, 0.1):
         if abs(suspect.reading * factor - suspect.estimate) < near:
-            return f"{suspect.reading * factor:.6g} would fit: the decimal point may have slipped."
+            text = _("{number} would fit: the decimal point may have slipped.")
+            return text.format(number=f"{suspect.reading * factor:.6g}")
     return ""
 
 
 def undetermined(known: Statement, base: str, hint: Hint | None) -> str:
     """What is undetermined of the sucrose, and whether that is a finding."""
-    on = base.replace("sucrose", "of sucrose", 1)
+    on = told(base.replace("sucrose", "of sucrose", 1))
     half = (known.interval[1] - known.interval[0]) / 2
-    text = f"undetermined {rounded(known.value, known.sd)} +/- {rounded(half, half / 2)} % {on}"
+    words = {"value": rounded(known.value, known.sd), "half": rounded(half, half / 2), "on": on}
     if not known.determined:
-        answer = f"{text}: not determined, the readings hardly see it."
-        if hint is not None:
-            answer += f" {what_would_help(hint)}"
-        return answer
-    if known.differs_from_zero:
-        word = "lost" if known.value > 0 else "too much sucrose found"
-        return f"{text}: distinguishable from zero, {word}."
-    return f"{text}: not a finding, it cannot be told from zero in one shift."
+        text = _(
+            "undetermined {value} +/- {half} % {on}: not determined, the readings hardly see it."
+        )
+        answer = text.format(**words)
+        return answer if hint is None else f"{answer} {what_would_help(hint)}"
+    if not known.differs_from_zero:
+        text = _(
+            "undetermined {value} +/- {half} % {on}: not a finding, it cannot be told from zero in "
+            "one shift."
+        )
+    elif known.value > 0:
+        text = _("undetermined {value} +/- {half} % {on}: distinguishable from zero, lost.")
+    else:
+        text = _(
+            "undetermined {value} +/- {half} % {on}: distinguishable from zero, too much sucrose "
+            "found."
+        )
+    return text.format(**words)
 
 
 NOT_TOLD_APART = (
@@ -213,5 +251,9 @@ def about_sections(line: LedgerLine, told: Callable[[str], str] = str) -> str:
 def what_would_help(hint: Hint) -> str:
     """The reading that would settle a figure."""
     half = 1.96 * hint.sd
-    what = f"{spoken(hint.analysis)} of {spoken(hint.point)}"
-    return f"Reading {what} would bring it to +/- {rounded(half, hint.sd)}."
+    text = _("Reading {analysis} of {point} would bring it to +/- {half}.")
+    return text.format(
+        analysis=told(spoken(hint.analysis)),
+        point=told(spoken(hint.point)),
+        half=rounded(half, hint.sd),
+    )

@@ -2,10 +2,10 @@
 
     python -m canewright.report.catalogue
 
-writes it anew. It lists the report's own strings (`_`, `several`) and the fixed labels of the
-layers below that reports print: figures, their units and definitions, ledgers, causes of
-stops, cautions. Labels that hold the name of a stream or station are made as the factory is
-read and stay as its file writes them.
+writes it anew. It lists the strings of reports and of the account's sentences (`_`,
+`several`), and the fixed labels of the layers below that reports print: figures, their units
+and definitions, ledgers, causes of stops, first checks, cautions. Labels that hold the name of a
+stream or station are made as the factory is read and stay as its file writes them.
 """
 
 from __future__ import annotations
@@ -36,8 +36,12 @@ def entries() -> dict[Entry, list[str]]:
     """Every string to translate -> the files it stands in."""
     found: dict[Entry, list[str]] = {}
     package = Path(str(resources.files("canewright")))
-    for folder, finder in (("report", _own), ("figures", _labels)):
-        for path in sorted((package / folder).rglob("*.py")):
+    for pattern, finder in (
+        ("account/*.py", _own),
+        ("report/**/*.py", _own),
+        ("figures/**/*.py", _labels),
+    ):
+        for path in sorted(package.glob(pattern)):
             tree = ast.parse(path.read_text(encoding="utf-8"))
             place = path.relative_to(package).as_posix()
             for entry in finder(tree):
@@ -86,6 +90,7 @@ def _told() -> dict[str, list[str]]:
     from canewright.account import season_plan
     from canewright.account.cautions import CAUTIONS
     from canewright.account.sentences import NOT_TOLD_APART, SMALLEST_TOLD
+    from canewright.engine.first_checks_words import FIRST_CHECKS
     from canewright.figures.ledgers import LEDGERS, STOCK, UNDETERMINED
     from canewright.figures.to_date import RULES
     from canewright.files.stops import CAUSES
@@ -95,7 +100,13 @@ def _told() -> dict[str, list[str]]:
     kinds = list(dict.fromkeys(CAUSES.values()))
     return {
         "account/cautions.py": list(CAUTIONS.values()),
-        "account/sentences.py": [NOT_TOLD_APART, SMALLEST_TOLD, "and"],
+        "account/sentences.py": [
+            NOT_TOLD_APART,
+            SMALLEST_TOLD,
+            "and",
+            *(f"of {base}" for base in bases if base.startswith("sucrose")),
+        ],
+        "engine/first_checks_words.py": list(FIRST_CHECKS.values()),
         "account/season_plan.py": [
             *(name for name, *_rest in season_plan.LINES),
             season_plan.HOURS,

@@ -9,35 +9,18 @@ the words are English.
 from __future__ import annotations
 
 import gettext
-from collections.abc import Iterator
-from contextlib import contextmanager
-from contextvars import ContextVar
 from pathlib import Path
+
+from canewright.account.words import ENGLISH, _, several, speaking, told
+
+__all__ = ["NoTranslation", "_", "several", "speaking", "told", "translation"]
 
 DOMAIN = "canewright"
 LANGUAGES = Path(__file__).with_name("languages")
 
-_speaking: ContextVar[gettext.NullTranslations] = ContextVar("_speaking")
-_ENGLISH = gettext.NullTranslations()
-
 
 class NoTranslation(ValueError):
     """A translation that was asked for cannot be had."""
-
-
-def _(text: str) -> str:
-    """The report's own string in the language spoken."""
-    return _speaking.get(_ENGLISH).gettext(text)
-
-
-def several(one: str, many: str, count: int) -> str:
-    """One of two strings, by how many there are, in the language spoken."""
-    return _speaking.get(_ENGLISH).ngettext(one, many, count)
-
-
-def told(text: str) -> str:
-    """A label of the layers below in the language spoken; unchanged where none is known."""
-    return _speaking.get(_ENGLISH).gettext(text) if text else text
 
 
 def translation(language: str, catalogue: Path | None = None) -> gettext.NullTranslations:
@@ -65,7 +48,7 @@ def translation(language: str, catalogue: Path | None = None) -> gettext.NullTra
                 f"with msgfmt from a translation of {DOMAIN}.pot."
             ) from None
     if language in ("", "en"):
-        return _ENGLISH
+        return ENGLISH
     found = gettext.translation(DOMAIN, LANGUAGES, [language], fallback=True)
     if type(found) is gettext.NullTranslations:
         raise NoTranslation(
@@ -73,13 +56,3 @@ def translation(language: str, catalogue: Path | None = None) -> gettext.NullTra
             f'translate {DOMAIN}.pot and name the compiled catalogue: translation = "own.mo".'
         )
     return found
-
-
-@contextmanager
-def speaking(words: gettext.NullTranslations) -> Iterator[None]:
-    """Make reports in a language while the block runs."""
-    token = _speaking.set(words)
-    try:
-        yield
-    finally:
-        _speaking.reset(token)
