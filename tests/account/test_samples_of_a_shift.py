@@ -140,6 +140,7 @@ def test_a_sample_that_came_late_counts_and_is_told(taken):
         ([juice(15.0, received="yesterday")], "yesterday"),
         ([juice(900, "weight", repeat="1")], "no repeats and no amounts"),
         ([juice(15.0, time="16:00"), juice(15.1, time="16:00")], "column 'repeat'"),
+        ([juice(215, "ash.conductivity")], "'215' has no unit, and instruments differ"),
         (
             [
                 juice(15.0, "brix.reading", amount="300", time="16:00"),

@@ -57,6 +57,8 @@ class FactoryCatalogue:
 
     def _of_bench(self, point: str, name: str) -> dict[str, Analysis]:
         return {
-            f"{name}.{raw.name}": Analysis(raw.unit, text=raw.label, raw=True)
+            f"{name}.{raw.name}": Analysis(
+                raw.unit, text=raw.label, raw=True, unit_required=raw.unit_required
+            )
             for raw in raw_readings(name, self.stream_class(point)).values()
         }

@@ -313,6 +313,10 @@ class _Reader:
 
     def _unit(self, entry: Entry, known: Analysis) -> str | None:
         if entry.unit is None:
+            if known.unit_required:
+                what = f"'{_shown(entry.value)}' has no unit, and instruments differ in it."
+                self._problem(entry, "unit", what, f"Write what it shows, such as {known.unit}.")
+                return None
             return known.unit
         if isinstance(entry.unit, Fault):
             self._problem(entry, "unit", entry.unit.what, entry.unit.remedy)

@@ -30,6 +30,8 @@ class Analysis:
         method's to say.
     random, random_relative : float, bool
         Standard uncertainty of one reading, in `unit` or % of the value; nought if not known.
+    unit_required : bool
+        Whether a value without a unit is refused, because instruments differ in it.
     """
 
     unit: str
@@ -40,6 +42,7 @@ class Analysis:
     raw: bool = False
     random: float = 0.0
     random_relative: bool = False
+    unit_required: bool = False
 
     def random_at(self, value: float) -> float:
         """Standard uncertainty of one reading of this size, in `unit`; nought if not known."""

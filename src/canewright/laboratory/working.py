@@ -96,13 +96,14 @@ def examine(method: Method, given: Mapping[str, float]) -> Worked:
 
 
 def _limits(raw: RawInput, value: float) -> list[Remark]:
-    shown = f"{raw.name} = {value:g} {raw.unit}"
+    unit = "" if raw.unit == "1" else f" {raw.unit}"
+    shown = f"{raw.name} = {value:g}{unit}"
     if not math.isfinite(value) or not raw.low <= value <= raw.high:
-        limits = f"{raw.low:g} to {raw.high:g} {raw.unit}"
+        limits = f"{raw.low:g} to {raw.high:g}{unit}"
         sentence = f"{shown} is outside what can be taken for the {raw.label}, {limits}."
         return [refusal(raw.name, f"{sentence} {raw.bench}".rstrip())]
     if raw.near is not None and not raw.near[0] <= value <= raw.near[1]:
-        sentence = f"{shown} is unusual: mostly {raw.near[0]:g} to {raw.near[1]:g} {raw.unit}."
+        sentence = f"{shown} is unusual: mostly {raw.near[0]:g} to {raw.near[1]:g}{unit}."
         return [warning(raw.name, f"{sentence} {raw.bench}".rstrip())]
     return []
 
