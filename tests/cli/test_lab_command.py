@@ -123,6 +123,19 @@ def test_published_precision_makes_the_interval_where_there_is_one(run):
     assert "published precision" in out
 
 
+def test_where_a_method_is_not_linear_what_was_drawn_is_reported(run):
+    typed = ("indicator_value", "at_ph_9=0.062", "at_ph_4=0.012")
+    _, out, _ = run(*typed)
+    assert "not near linear" in out
+    assert " 1 " not in out.splitlines()[1]  # a ratio has no unit
+    _, out, _ = run(*typed, "--json")
+    answer = json.loads(out)
+    low, high = answer["result"]["interval"]
+    # A quotient of a small number is skewed upward.
+    assert high - answer["result"]["value"] > 1.3 * (answer["result"]["value"] - low)
+    assert any("not near linear" in words for words in answer["warnings"])
+
+
 def test_the_usual_range_of_a_stream_warns(run):
     typed = ("brix_of_juice", "reading=22", "temperature=20", "--json")
     assert json.loads(run(*typed)[1])["warnings"] == []

@@ -15,6 +15,7 @@ from canewright.laboratory.method import Method, RawInput
 from canewright.laboratory.working import Worked
 
 if TYPE_CHECKING:
+    from canewright.laboratory.drawing import MonteCarlo
     from canewright.laboratory.propagation import Uncertain
 
 WIDE = 100
@@ -29,20 +30,28 @@ _WORDS = {"read": "read in the source", "memory": "from memory, not seen again",
 
 @dataclass(frozen=True)
 class Result:
-    """A method worked from raw readings: its lines, its uncertainty, what is remarked."""
+    """A method worked from raw readings: its lines, its uncertainty, what is remarked.
+
+    `drawn` is the uncertainty by drawing, where the linear law does not hold.
+    """
 
     worked: Worked
     uncertain: "Uncertain"
     warnings: tuple[str, ...]
+    drawn: "MonteCarlo | None" = None
 
     @property
     def uncertainty(self) -> float:
         """Standard uncertainty of the result."""
+        if self.drawn is not None:
+            return self.drawn.uncertainty
         return float(self.uncertain.uncertainty[0])
 
     @property
     def interval(self) -> tuple[float, float]:
         """95 % interval of the result."""
+        if self.drawn is not None:
+            return self.drawn.low, self.drawn.high
         half = COVERAGE * self.uncertainty
         return self.worked.value - half, self.worked.value + half
 
@@ -229,6 +238,11 @@ def result_for_json(result: Result) -> dict[str, Any]:
     }
 
 
+def _of(unit: str) -> str:
+    """A unit as it stands behind a number; a ratio has none."""
+    return "" if unit == "1" else f" {unit}"
+
+
 def print_result(screen: Console, result: Result) -> None:
     """Print the working as a laboratory book would hold it: finding, readings, lines, source."""
     worked = result.worked
@@ -238,7 +252,7 @@ def print_result(screen: Console, result: Result) -> None:
     value = printing.number(worked.value, spread, grouped=False)
     printing.paragraph(screen, f"{method.title}", style="bold")
     printing.paragraph(
-        screen, f"{value} {method.unit}   (95 %: {low} to {high})", indent=2, style="bold"
+        screen, f"{value}{_of(method.unit)}   (95 %: {low} to {high})", indent=2, style="bold"
     )
     for said in result.warnings:
         printing.paragraph(screen, f"Warning: {said}", indent=2)
@@ -249,7 +263,7 @@ def print_result(screen: Console, result: Result) -> None:
         raw = method.input(name)
         taken = "taken as usual" if name in worked.defaults else ""
         shown = printing.number(reading, None, grouped=False)
-        rows.append([name, shown, raw.unit, taken, raw.label])
+        rows.append([name, shown, _of(raw.unit).strip(), taken, raw.label])
     columns = (Column(), Column(align="right"), Column(), Column(), Column(wrap=True))
     printing.table(screen, columns, rows)
 
@@ -281,7 +295,9 @@ def _print_steps(screen: Console, worked: Worked) -> None:
     longest = max(len(name) for name, _, _ in lines)
     widest = max(len(shown) for _, shown, _ in lines)
     for name, shown, line in lines:
-        printing.paragraph(screen, f"{name:<{longest}}  {shown:>{widest}}  {line.unit}", indent=2)
+        printing.paragraph(
+            screen, f"{name:<{longest}}  {shown:>{widest}} {_of(line.unit)}", indent=2
+        )
         printing.paragraph(screen, f"{line.note}  [{line.source}]".strip(), 6, style="dim")
 
 
@@ -294,8 +310,10 @@ def _print_uncertainty(screen: Console, result: Result) -> None:
         if basis == "published precision"
         else "from the readings below; the instrument's own bias is for its check standards to tell"
     )
+    if result.drawn is not None:
+        told = f"from {result.drawn.draws} draws of the readings below; not near linear here"
     printing.paragraph(
-        screen, f"Standard uncertainty {spread:.2g} {method.unit}, {told}.", indent=2
+        screen, f"Standard uncertainty {spread:.2g}{_of(method.unit)}, {told}.", indent=2
     )
     parts = {name: float(part[0]) for name, part in uncertain.contributions.items()}
     rows = []
@@ -305,14 +323,14 @@ def _print_uncertainty(screen: Console, result: Result) -> None:
             continue
         size = float(raw.standard_uncertainty(result.worked.inputs[name]))
         shared = f"shared: {raw.shared}" if raw.shared else "its own"
-        rows.append([name, f"{size:.2g}", raw.unit, f"{abs(part):.2g}", shared])
+        rows.append([name, f"{size:.2g}", _of(raw.unit).strip(), f"{abs(part):.2g}", shared])
     if method.sampling:
         rows.append(["sampling and handling", "", "", f"{method.sampling:.2g}", "judgement"])
     columns = (
         Column("of"),
         Column("u", align="right"),
         Column(),
-        Column(f"in {method.unit}", align="right"),
+        Column(f"in {method.unit}" if method.unit != "1" else "moves it", align="right"),
         Column(wrap=True),
     )
     if rows:

@@ -95,9 +95,10 @@ def _shaped(standard: Vector, raw: RawInput) -> Vector:
     """Standard normal draws as draws of this reading's shape, of unit standard deviation."""
     if raw.shape == "normal":
         return standard
-    from scipy.special import ndtr
-
-    return np.asarray(math.sqrt(3) * (2 * ndtr(standard) - 1))
+    # By their ranks: evenly spread over the interval, in the order of the normal draws.
+    ranks = np.empty(standard.size)
+    ranks[np.argsort(standard)] = np.arange(standard.size)
+    return np.asarray(math.sqrt(3) * (2 * (ranks + 0.5) / standard.size - 1))
 
 
 def agreement_tolerance(uncertainty: float, digits: int = 1) -> float:
