@@ -147,6 +147,24 @@ def _instruments(checked: Checked, folder: Path, day: date) -> None:
 
 def _solve(checked: Checked, factory: "Factory") -> None:
     """Compile and simulate; keep what is wrong, or what came out."""
+    from canewright.engine import plausibility
+    from canewright.engine.cache import prepared
+    from canewright.engine.simulate import SolveFailed
+    from canewright.flowsheet import FactoryRefused
+
+    try:
+        made = prepared(factory)
+    except (FactoryRefused, SolveFailed):
+        _say_why(checked, factory)
+        return
+    checked.model, checked.solved = made.model, made.usual
+    checked.givens = plausibility.strange_givens(made.model)
+    checked.results = plausibility.strange_results(made.usual)
+    checked.empty = plausibility.empty_streams(made.usual)
+
+
+def _say_why(checked: Checked, factory: "Factory") -> None:
+    """Compile and simulate once more, step by step, and keep what does not work."""
     from canewright.engine import plausibility, soundness
     from canewright.engine.model import compile
     from canewright.engine.nominal import usual_point
@@ -173,9 +191,6 @@ def _solve(checked: Checked, factory: "Factory") -> None:
             impossible or [f"{failure.sentence} Open: {'; '.join(failure.open_equations[:5])}."],
             "Check the sizes, settings and ranges that this depends on.",
         )
-        return
-    checked.results = plausibility.strange_results(checked.solved)
-    checked.empty = plausibility.empty_streams(checked.solved)
 
 
 def _read(checked: Checked, points: "Points", readings: Path) -> None:

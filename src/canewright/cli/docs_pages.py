@@ -35,13 +35,13 @@ def _demonstration() -> "Points":
     """Points of the demonstration factory."""
     from importlib import resources
 
-    from canewright.engine.model import compile
+    from canewright.engine.cache import model_of
     from canewright.engine.points import Points
     from canewright.files.factory import read_factory
 
     place = resources.files("canewright.factories").joinpath(DEMONSTRATION)
     with resources.as_file(place) as path:
-        return Points(compile(read_factory(path)))
+        return Points(model_of(read_factory(path)))
 
 
 def _formulas_page(formulas: list[Formula], checks: dict[str, list[Check]]) -> str:

@@ -41,12 +41,12 @@ def answer(factory: Path, point: str | None, *, as_json: bool) -> None:
     """
     from canewright.cli import point_pages, printing
     from canewright.cli.problems import Refused
-    from canewright.engine.model import compile
+    from canewright.engine.cache import model_of
     from canewright.engine.points import Points, point_name
     from canewright.files.factory import read_factory
     from canewright.files.problems import known_names
 
-    points = Points(compile(read_factory(factory)))
+    points = Points(model_of(read_factory(factory)))
     found = point_pages.described(points)
     wanted = point_name(point or "")
     if point is not None:

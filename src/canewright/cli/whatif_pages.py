@@ -169,10 +169,10 @@ def show_assumed(factory: Path | None, *, as_json: bool) -> None:
     """List every assumed response, or those that a factory's stations can show."""
     known = list(responses())
     if factory is not None:
-        from canewright.engine.model import compile
+        from canewright.engine.cache import model_of
         from canewright.files.factory import read_factory
 
-        shown = {link.response for link in links(compile(read_factory(factory)))}
+        shown = {link.response for link in links(model_of(read_factory(factory)))}
         known = [response for response in known if response in shown]
     if as_json:
         printing.write_json({"responses": [vars(response) for response in known]})

@@ -24,6 +24,7 @@ from typing import Any
 
 import casadi
 
+from canewright.engine.model import Model, compile
 from canewright.engine.nominal import Prepared, prepare
 from canewright.flowsheet import Factory
 
@@ -48,15 +49,31 @@ def prepared(factory: Factory) -> Prepared:
     SolveFailed
         If the usual point cannot be solved.
     """
-    folder = cache_folder()
-    if folder is None:
-        return prepare(factory)
-    path = folder / f"{key(factory)}.prepared"
-    found = _read(path)
+    found = kept(factory)
     if found is None:
         found = prepare(factory)
-        _write(path, found)
+        folder = cache_folder()
+        if folder is not None:
+            _write(folder / f"{key(factory)}.prepared", found)
     return found
+
+
+def model_of(factory: Factory) -> Model:
+    """The compiled equations alone: from a kept factory where there is one.
+
+    Raises
+    ------
+    FactoryRefused
+        If the stations cannot be connected.
+    """
+    found = kept(factory)
+    return compile(factory) if found is None else found.model
+
+
+def kept(factory: Factory) -> Prepared | None:
+    """What is kept of a factory; None if nothing is."""
+    folder = cache_folder()
+    return None if folder is None else _read(folder / f"{key(factory)}.prepared")
 
 
 def cache_folder() -> Path | None:
