@@ -78,7 +78,7 @@ brix_of_syrup = replace(
     name="brix_of_syrup",
     title="Brix of syrup by refractometer",
     classes=("syrup",),
-    inputs=(reading(0.1, (50.0, 70.0)), PRISM_TEMPERATURE),
+    inputs=(reading(0.1, (12.0, 72.0)), PRISM_TEMPERATURE),
 )
 
 
