@@ -2,79 +2,134 @@
 
     OPENBLAS_NUM_THREADS=1 python -m benchmarks.season [SHIFTS ...]
 
-One thread, in a process of its own: matrices of some hundred rows are no faster on two.
+Each length runs in a process of its own, so that its memory is its own. Times are of the
+processor (all threads of the process), for the machine may be busy; "wall" is the clock beside
+the forward pass, which adds shifts to their periods on a second core. What the smoother needs is
+put down in files every 50 shifts, as `canewright season` does. In between, every so often, a shift
+is reconciled cold: alone, with the intervals of all its readings and figures, and by IPOPT.
 """
 
 import resource
+import subprocess
 import sys
+import tempfile
 import time
+from pathlib import Path
 
 import numpy as np
 
-from canewright.account.season_periods import season_periods
+from benchmarks.measuring import machine, workshop
+from canewright.account.season_memories import Memories
+from canewright.account.season_periods import CALENDAR, Standings, season_periods
 from canewright.demo.factory import WELL_RUN
-from canewright.demo.plan import planned
 from canewright.demo.season import Season, as_measurements
-from canewright.demo.truth import Workshop
+from canewright.engine import keeping
 from canewright.engine.amounts import Amount, Amounts
 from canewright.engine.chain import Chain, ShiftReadings
-from canewright.engine.nominal import prepare
-from canewright.engine.points import Points
+from canewright.engine.posterior import Posterior
 from canewright.engine.smoother import smooth
 from canewright.engine.watch import Watch
 from canewright.figures.control import control_figures
 from canewright.figures.ledgers import ledgers
 from canewright.figures.to_date import PeriodFigures
-from canewright.files.factory import read_factory
 
-COLD = 30
-"""Shifts reconciled one by one for comparison."""
-SMOOTHED = 450
-"""Longest season that is also smoothed: what is remembered of each shift takes 1 MB."""
+STRETCH, COLD, INTERIOR = 50, 5, 2
+"""Shifts run at a time; how many of them are also reconciled cold, and by IPOPT."""
+LENGTHS = (90, 180, 450, 900, 1800)
 
 
-def main(counts: list[int]) -> None:
-    prepared = prepare(read_factory(WELL_RUN.path))
-    workshop = Workshop(prepared, planned(Points(prepared.model), WELL_RUN.plan))
-    reconciler = workshop.reconciler
-    found = ledgers(prepared.model)
-    figures = control_figures(prepared.model, reconciler.relations, found)
-    made = PeriodFigures(reconciler, found, figures)
-    amounts = Amounts(reconciler, made.amounts)
+def one(count: int, whole: tuple[str, ...]) -> None:
+    """One season: a line of the table."""
+    made = workshop()
+    reconciler, model = made.reconciler, made.prepared.model
+    usual = made.prepared.usual.values
+    found = ledgers(model)
+    figures = control_figures(model, reconciler.relations, found)
+    periods = PeriodFigures(reconciler, found, figures)
+    amounts = Amounts(reconciler, periods.amounts)
     of_shift = Amounts(reconciler, [Amount(n, f.unit, f.expression) for n, f in figures.items()])
     shifts = [
         ShiftReadings(s.facts.name, s.facts.start, s.facts.hours, tuple(as_measurements(s)))
-        for s in Season(workshop, WELL_RUN.losses, WELL_RUN.faults).shifts(max(counts))
+        for s in Season(made, WELL_RUN.losses, WELL_RUN.faults).shifts(count)
     ]
-    usual = prepared.usual.values
-    begun = time.perf_counter()
-    for shift in shifts[:COLD]:
-        _ = reconciler.solve(shift.measurements, usual, hours=shift.hours).posterior.gamma
-    cold = (time.perf_counter() - begun) / COLD
-    print(f"cold reconciliation with its covariance: {1000 * cold:.1f} ms a shift")
-    print(f"{'shifts':>7} {'forward s':>10} {'ms/shift':>9} {'smooth s':>9} {'MiB':>6} {'left':>5}")
+    parts = season_periods([shift.start for shift in shifts], whole)
+    chain = Chain(reconciler, usual, amounts, of_shift, parts)
+    chain.running.tell = Standings(periods, amounts, chain.carried).tell
+    chain.watcher = Watch()
+    memories, state, skipped = Memories(), chain.begin(), []
+    expressions = [figure.expression for figure in figures.values()]
+    forward = wall = 0.0
+    cold, told, interior = [], [], []
+    with tempfile.TemporaryDirectory() as folder:
+        for first in range(0, count, STRETCH):
+            stretch = shifts[first : first + STRETCH]
+            begun, began = time.process_time(), time.perf_counter()
+            state, _, failed = chain.run(stretch, state, memories=memories)
+            forward += time.process_time() - begun
+            wall += time.perf_counter() - began
+            skipped += failed
+            path = Path(folder) / f"{first}.npz"
+            path.write_bytes(keeping.written(memories.held))
+            memories.put_down(path)
+            cold_solves(reconciler, stretch, usual, expressions, (cold, told, interior))
+        begun = time.process_time()
+        for _ in smooth(chain.carried, memories):
+            pass
+        backward = time.process_time() - begun
+    memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    each = forward / count
+    ratios = [float(np.median(times)) / each for times in (cold, told, interior)]
+    print(
+        f"{count:6d} {forward:9.1f} {1000 * each:8.1f} {wall:7.1f} {backward:8.1f} {memory:6.0f} "
+        f"{len(skipped):5d} {1000 * np.median(cold):8.1f} "
+        + " ".join(f"{ratio:7.2f}" for ratio in ratios),
+        flush=True,
+    )
+
+
+def cold_solves(reconciler, stretch, usual, expressions, times):
+    """Processor time of cold reconciliations: alone, with all intervals, and by IPOPT."""
+    cold, told, interior = times
+    gradients = None
+    for shift in stretch[:: max(len(stretch) // COLD, 1)]:
+        begun = time.process_time()
+        estimate = reconciler.solve(shift.measurements, usual, hours=shift.hours)
+        cold.append(time.process_time() - begun)
+        if gradients is None:
+            _, gradients = estimate.evaluate(expressions)
+        begun = time.process_time()
+        posterior = Posterior.at(reconciler.problem, estimate.solution)
+        _ = posterior.fitted_sd, posterior.redundancy
+        posterior.influences_of(gradients)
+        told.append(cold[-1] + time.process_time() - begun)
+    quick, reconciler.problem.elimination = reconciler.problem.elimination, None
+    try:
+        for shift in stretch[:INTERIOR]:
+            begun = time.process_time()
+            reconciler.solve(shift.measurements, usual, hours=shift.hours)
+            interior.append(time.process_time() - begun)
+    finally:
+        reconciler.problem.elimination = quick
+
+
+def main(counts: tuple[int, ...], whole: tuple[str, ...]) -> None:
+    print(machine())
+    kinds = ", ".join(whole) or "no period but the season"
+    print(f"every figure and ledger row of: {kinds}")
+    print(
+        f"{'shifts':>6} {'forward s':>9} {'ms/shift':>8} {'wall s':>7} {'smooth s':>8} {'MiB':>6} "
+        f"{'left':>5} {'cold ms':>8} {'ratio':>7} {'of all':>7} {'IPOPT':>7}",
+        flush=True,
+    )
     for count in counts:
-        periods = season_periods([shift.start for shift in shifts[:count]])
-        chain = Chain(reconciler, usual, amounts, of_shift, periods)
-        chain.watcher = Watch()
-        memories = [] if count <= SMOOTHED else None
-        begun = time.perf_counter()
-        _, results, skipped = chain.run(shifts[:count], memories=memories)
-        forward = time.perf_counter() - begun
-        backward = float("nan")
-        if memories:
-            begun = time.perf_counter()
-            for _ in smooth(chain.carried, memories):
-                pass
-            backward = time.perf_counter() - begun
-        memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        median = 1000 * float(np.median([result.seconds for result in results]))
-        print(
-            f"{count:7d} {forward:10.1f} {median:9.1f} {backward:9.1f} {memory:6.0f} "
-            f"{len(skipped):5d}",
-            flush=True,
-        )
+        words = [sys.executable, "-m", "benchmarks.season", "--one", str(count), *whole]
+        subprocess.run(words, check=True)
 
 
 if __name__ == "__main__":
-    main([int(word) for word in sys.argv[1:]] or [90, 450])
+    typed = sys.argv[1:]
+    if typed[:1] == ["--one"]:
+        one(int(typed[1]), tuple(typed[2:]))
+    else:
+        lengths = tuple(int(word) for word in typed if word.isdecimal()) or LENGTHS
+        main(lengths, () if "--losses" in typed else tuple(CALENDAR))

@@ -351,8 +351,8 @@ def _jumps(screen: Console, account: SeasonAccount) -> None:
     if not account.jumps:
         return
     printing.heading(screen, "Stocks that jumped by more than could flow")
-    rows = [(jump.vessel, jump.sentence) for jump in account.jumps[:LEFT]]
-    printing.table(screen, [Column("vessel"), Column("", wrap=True)], rows)
+    rows = [(account.named(jump.number), jump.sentence) for jump in account.jumps[:LEFT]]
+    printing.table(screen, [Column("shift"), Column("", wrap=True)], rows)
     if len(account.jumps) > LEFT:
         more = len(account.jumps) - LEFT
         printing.paragraph(screen, f"and {more} more; --json tells all.", indent=2)

@@ -26,6 +26,9 @@ CLOSES = 1e-9
 QUICK, PATIENCE, FAR = 24, 4, 0.5
 """Quick steps taken before the guarded ones, and how many of them may be longer than so many
 standard deviations of the inputs; our choice."""
+GAPE, CLOSINGS = 1e-2, 3
+"""Misfit of a scaled equation above which it is closed before a quick step, and how often that is
+tried; our choice."""
 STEPS = 60
 """Steps allowed."""
 SLOW, LONG = 0.9, 0.3
@@ -131,7 +134,7 @@ class Seek:
         learnt: tuple[Vector, Vector, Vector] | None = None
         before, renewals, fresh = np.inf, 0, False
         for step in range(1, QUICK + 1):
-            local = self.response.at(point, self.parameters, self.rows)
+            local = self._nearly_closed(point)
             gradient = weights - self._pull(compared, local)
             if learnt is not None:
                 curvature.learn(learnt[0], learnt[1], gradient - learnt[2])
@@ -151,10 +154,21 @@ class Seek:
                 fresh, before = False, length
             part = bridle(change, self._size)
             change, of_weights = part * change, part * of_weights
-            point = point + local.follow(change)
+            point = local.point + local.follow(change)
             weights = weights + of_weights
             learnt = change, of_weights, gradient
         raise Unsettled
+
+    def _nearly_closed(self, point: Vector) -> Local:
+        """Derivatives at a point, or at one with the same inputs where the equations gape less."""
+        local = self.response.at(point, self.parameters, self.rows)
+        for _ in range(CLOSINGS):
+            if np.abs(local.misfit).max() < GAPE:
+                break
+            point = local.point.copy()
+            point[self.response.free] += local.closing()
+            local = self.response.at(point, self.parameters, self.rows)
+        return local
 
     def _pull(self, compared: Compared, local: Local) -> Vector:
         """Pull of the readings on the inputs, the misfit closed to first order."""

@@ -167,9 +167,11 @@ class ShiftBalancer:
                 break
             for channel in back:
                 del aside[channel], gross[channel]
-        names = [channel.name for channel in self.carried.reconciler.channels]
+        channels = self.carried.reconciler.channels
         told = tuple(
-            SetAside(names[i], float(values[i]), float(found.local.predictions[i]), standing)
+            SetAside(
+                channels[i].name, float(values[i]), float(found.local.predictions[i]), standing
+            )
             for i, standing in aside.items()
         )
         return replace(found, aside=told, steps=steps)

@@ -22,8 +22,8 @@ from canewright.engine.statistics import family_limit
 
 Shape = Literal["step", "drift"]
 SHAPES: tuple[Shape, ...] = ("step", "drift")
-FINE, COARSE, OLDEST = 8, 4, 48
-"""Every start is kept for this many shifts, then one in so many, until this old; our choice."""
+KEPT = ((8, 1), (16, 4), (48, 8))
+"""Until which age one in how many starts is kept; our choice."""
 SINGLE = np.float32
 """Signatures are carried with seven digits: a likelihood ratio needs three of them."""
 SEASON = 450
@@ -150,8 +150,9 @@ class Watch:
         self.starts = [
             start
             for start in self.starts
-            if number - start.number < FINE
-            or (number - start.number < OLDEST and start.number % COARSE == 0)
+            if start.number % next((each for age, each in KEPT if number - start.number < age), 1)
+            == 0
+            and number - start.number < KEPT[-1][0]
         ]
 
     def _again_aside(self, chain: Chain, number: int, balanced: Balanced) -> None:
