@@ -12,6 +12,7 @@ from canewright.account import season_keeping
 from canewright.account.season_keeping import FOLDER
 from canewright.cli.main import main
 from canewright.demo.factory import POORLY_READ, WELL_RUN, write_demonstration
+from canewright.engine.chain import Chain
 
 SHIFTS = 6
 
@@ -227,3 +228,54 @@ def test_a_cause_that_is_not_known_is_answered_with_those_that_are(run, season):
     code, _, error = run(*on(season))
     assert code == 2
     assert "mechanical" in error
+
+
+@pytest.mark.slow
+def test_an_interrupted_run_says_how_to_go_on_and_goes_on(run, season, monkeypatch):
+    monkeypatch.setattr(season_keeping, "EVERY", 2)
+    whole = Chain.run
+    begun = []
+
+    def interrupted(self, shifts, *rest, **named):
+        begun.append(shifts)
+        if len(begun) == 2:
+            raise KeyboardInterrupt
+        return whole(self, shifts, *rest, **named)
+
+    monkeypatch.setattr(Chain, "run", interrupted)
+    code, printed, error = run(*on(season))
+    assert (code, printed) == (130, "")
+    assert "--resume goes on from there" in error
+    code, printed, _ = run(*on(season, "--resume", "--json"))
+    assert code == 0
+    assert len(begun) == 2 + (SHIFTS - 2) // 2
+    assert len(json.loads(printed)["shifts"]) == SHIFTS
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("form", ["parquet", "xlsx"])
+def test_a_table_that_the_disk_will_not_take_is_a_sentence(
+    run, demonstration, tmp_path, form, monkeypatch
+):
+    def full(path, content):
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("canewright.account.season_sheets.write_whole", full)
+    path = tmp_path / f"figures.{form}"
+    code, printed, error = run(*on(demonstration, "--no-keep", f"--{form}", path))
+    assert (code, printed) == (2, "")
+    assert "No space left on device" in error
+    assert not path.exists()
+
+
+@pytest.mark.slow
+def test_one_long_file_is_the_season_of_its_shifts(run, demonstration, tmp_path):
+    rows = []
+    for path in files_of(demonstration):
+        own = [r for r in path.read_text(encoding="utf-8").splitlines() if not r.startswith("#")]
+        rows += own if not rows else own[1:]
+    long = tmp_path / "long.csv"
+    long.write_text("\n".join(rows), encoding="utf-8")
+    _, of_folder, _ = run(*on(demonstration, "--no-keep"))
+    _, of_file, _ = run(demonstration / "factory.toml", long, "--no-keep")
+    assert of_file == of_folder

@@ -15,6 +15,9 @@ import typer
 if TYPE_CHECKING:
     from canewright.account.season import SeasonAccount
 
+INTERRUPTED = 130
+"""Exit code of a command that was interrupted."""
+
 
 def register(app: typer.Typer) -> None:
     """Add the command."""
@@ -143,7 +146,7 @@ def balanced(
         # other programs want the cores; this has no effect once the library is loaded.
         os.environ.setdefault(setting, "1")
     from canewright.account.season import balance_season, put_last_season_beside
-    from canewright.account.season_keeping import NotKept
+    from canewright.account.season_keeping import EVERY, NotKept
     from canewright.cli import printing
     from canewright.cli.problems import Refused
 
@@ -162,6 +165,15 @@ def balanced(
             return account
         except NotKept as error:
             raise Refused(str(error)) from None
+        except KeyboardInterrupt:
+            if not keep:
+                raise
+            sentence = (
+                f"Interrupted. The run is written down every {EVERY} shifts: the same command "
+                f"with --resume goes on from there."
+            )
+            typer.echo(sentence, err=True)
+            raise SystemExit(INTERRUPTED) from None
 
 
 def _write(account: SeasonAccount, parquet: Path | None, workbook: Path | None) -> None:
