@@ -6,13 +6,21 @@ from datetime import timedelta
 import pytest
 
 from canewright.account.season import UNDETERMINED, balance_season
+from canewright.account.season_payload import payload
+from canewright.engine.watch import Call
+from canewright.files.plan import PlannedSpan
 from canewright.files.stops import Stop
-from canewright.report.content import Letterhead
+from canewright.report.content import Letterhead, Table, Text, cell_text
 from canewright.report.making import made_again, report_on
+from canewright.report.pdf import as_pdf
 from canewright.report.period_sheets import PeriodRefused, period_report
 from canewright.report.same_again import canonical, carried
 from canewright.report.verify import carried_by
+from canewright.report.words import speaking
 from canewright.report.writers import write_report
+from canewright.report.writing_numbers import unit_text
+from tests.report.test_words import Marked, is_marked
+from tests.report.test_writers import printed, squeezed
 
 pytestmark = pytest.mark.slow
 
@@ -106,6 +114,89 @@ def test_the_hours_of_a_time_account_add_up(season):
         "rain",
         "no cane",
     ]
+
+
+KINDS = ("day", "week", "fortnight", "month", "season")
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_every_number_of_the_data_stands_on_the_paper(made_up, season, kind):
+    report = made(made_up, season, kind)
+    text = squeezed("".join(printed(as_pdf(report))))
+    missing = [
+        cell_text(cell)
+        for one in report.tables
+        for row in one.rows
+        for cell in row.cells
+        if squeezed(cell_text(cell)) not in text
+    ]
+    assert not missing
+    for signed in ("prepared by", "checked by", "approved by"):
+        assert squeezed(signed) in text
+
+
+@pytest.mark.parametrize("kind", KINDS)
+def test_the_paper_says_what_the_season_prints_for_programs(made_up, season, kind):
+    """Figures and ledger of `canewright season --json`, number by number."""
+    told = payload(season)
+    report = made(made_up, season, kind)
+    if kind == "season":
+        figures, rows = told["to_date"], told["ledgers"]["sucrose"]
+    else:
+        name, figures = list(told["periods"][kind].items())[-1]
+        rows = told["period_ledgers"][kind][name]["sucrose"]
+    on_paper = {row.cells[:2]: row for row in table(report, "figures").rows if row.cells[2]}
+    seen = 0
+    for figure in figures.values():
+        row = on_paper.get((figure["label"], unit_text(figure["unit"])))
+        if row is None:
+            continue
+        seen += 1
+        if not figure["determined"]:
+            assert row.cells[2].text == "n.d."
+            continue
+        assert row.cells[2].value == pytest.approx(figure["value"], rel=EXACT)
+        if figure["half_width_95"]:
+            assert row.cells[3].value == pytest.approx(figure["half_width_95"], rel=EXACT)
+    assert seen > 30
+    ledger = {row.cells[0]: row for row in table(report, "sucrose").rows if row.style == "plain"}
+    for row in rows:
+        if row["row"] in ledger and row["determined"]:
+            assert ledger[row["row"]].cells[1].value == pytest.approx(row["amount"], rel=EXACT)
+
+
+@pytest.mark.parametrize("kind", [*KINDS, "time"])
+def test_every_word_of_a_period_report_can_be_translated(season, kind):
+    start = season.results[0].start + timedelta(hours=1)
+    day = season.results[0].start.date()
+    whole = dataclasses.replace(
+        season,
+        stops=[Stop(start, 1.5, "mechanical", "")],
+        plan=[PlannedSpan(day, day + timedelta(days=9), 50000.0, 5000.0, 84.0, 200.0)],
+        calls=(Call("juice scale", "drift", 1, 2, 1.5, 0.2, 30.0, 20.0, 2, ("weighbridge",)),),
+    )
+    with speaking(Marked()):
+        report = period_report(kind, whole, (), Letterhead(), {})
+    assert is_marked(report.title)
+    for section in report.sections:
+        assert is_marked(section.title)
+        for block in section.blocks:
+            if isinstance(block, Text):
+                assert is_marked(block.label)
+                assert is_marked(block.text)
+            elif isinstance(block, Table):
+                assert is_marked(block.title)
+                assert all(is_marked(note) for note in (*block.notes, block.empty))
+                names = {"period", "value", "shifts"}
+                unmarked = [
+                    column.heading
+                    for column in block.columns
+                    if not is_marked(column.heading) and column.key not in names
+                ]
+                assert unmarked == []
+            else:
+                assert is_marked(block.title)
+                assert is_marked(block.note)
 
 
 def test_a_week_on_paper_is_verified(made_up, season, tmp_path):

@@ -13,10 +13,13 @@ from typing import Any
 from canewright.account.season import SeasonAccount
 from canewright.account.season_periods import CALENDAR, Standing
 from canewright.engine.explain import COVERAGE
+from canewright.engine.influences import DETERMINED_UP_TO
 from canewright.figures.to_date import PeriodFigure
 from canewright.files.writing import write_whole
 
 BY_SHIFT = "figures by shift"
+LOOKED_AT, WIDEST = 200, 40
+"""Rows by which a column's width is chosen, and letters of the widest."""
 Cell = str | float | int | datetime | None
 
 
@@ -146,8 +149,15 @@ def _instruments(account: SeasonAccount) -> Iterator[tuple[Cell, ...]]:
 
 
 def _carried(account: SeasonAccount, kind: str) -> Iterator[tuple[Cell, ...]]:
+    """What was carried after each shift; of levels, those that readings determine."""
     carried = account.chain.carried
-    places = [i for i, k in enumerate(carried.kinds) if k == kind]
+    last = account.results[-1]
+    places = [
+        i
+        for i, k in enumerate(carried.kinds)
+        if k == kind
+        and (kind != "level" or last.carried_sd[i] ** 2 <= DETERMINED_UP_TO * carried.variance[i])
+    ]
     for r in account.results:
         for i in places:
             yield (
@@ -171,13 +181,19 @@ def write_parquet(table: SeasonTable, path: Path) -> None:
 def write_workbook(found: Sequence[SeasonTable], path: Path) -> None:
     """Write tables as a workbook, one sheet each, headers frozen; whole or not at all."""
     file = io.BytesIO()
+    # Row by row: a season has a million cells, too many to hold.
     book: Any = import_module("xlsxwriter").Workbook(
-        file, {"in_memory": True, "nan_inf_to_errors": True}
+        file, {"constant_memory": True, "nan_inf_to_errors": True}
     )
     bold = book.add_format({"bold": True})
     moment = book.add_format({"num_format": "yyyy-mm-dd hh:mm"})
     for table in found:
         sheet: Any = book.add_worksheet(table.name[:31])
+        sheet.freeze_panes(1, 0)
+        sheet.autofilter(0, 0, max(len(table.rows), 1), len(table.columns) - 1)
+        for column, name in enumerate(table.columns):
+            written = [name, *(str(row[column]) for row in table.rows[:LOOKED_AT])]
+            sheet.set_column(column, column, min(max(map(len, written)) + 2, WIDEST))
         for column, name in enumerate(table.columns):
             sheet.write_string(0, column, name.replace("_", " "), bold)
         for place, row in enumerate(table.rows, start=1):
@@ -188,8 +204,5 @@ def write_workbook(found: Sequence[SeasonTable], path: Path) -> None:
                     sheet.write_string(place, column, cell)
                 elif cell is not None:
                     sheet.write_number(place, column, cell)
-        sheet.freeze_panes(1, 0)
-        sheet.autofilter(0, 0, max(len(table.rows), 1), len(table.columns) - 1)
-        sheet.autofit()
     book.close()
     write_whole(path, file.getvalue())
