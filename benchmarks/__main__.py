@@ -6,13 +6,14 @@ import sys
 # Matrices of a few hundred rows are no faster on several threads, and slower on a busy machine.
 os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
-from benchmarks import building, commands, intervals, reconciliation, simulation
+from benchmarks import advice, building, commands, intervals, reconciliation, simulation
 from benchmarks.measuring import HEADER, Table, machine
 
 PARTS = {
     "building": building,
     "simulation": simulation,
     "intervals": intervals,
+    "advice": advice,
     "commands": commands,
     "reconciliation": reconciliation,
 }

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from canewright.engine.limits import bounds_of, passed, quality_of
+from canewright.engine.limits import Watch, bounds_of, quality_of
 from canewright.engine.reconcile import Reconciler
 from canewright.figures.ledgers import products
 from canewright.flowsheet import Limit
@@ -28,7 +28,7 @@ def limited(model, monkeypatch, *limits):
 
 def test_the_demonstration_keeps_its_own_limits_as_it_usually_runs(usual):
     assert len(bounds_of(*usual)) > 15
-    assert passed(*usual) == []
+    assert Watch(*usual).passed(*usual[2:]) == []
 
 
 def test_the_colour_of_a_product_is_limited_in_icumsa_units(usual, monkeypatch):
@@ -53,6 +53,6 @@ def test_a_limit_that_is_passed_is_said_with_its_reason(usual, monkeypatch):
     model, *rest = usual
     wanted = Limit("syrup.brix", at_least=70.0, why="the pans want it")
     limited(model, monkeypatch, wanted, Limit("syrup.brix", at_most=80.0))
-    (sentence,) = passed(model, *rest)
+    (sentence,) = Watch(model, *rest).passed(*rest[1:])
     assert "refractometer Brix would be" in sentence
     assert sentence.endswith("its limit is at least 70 % (the pans want it).")

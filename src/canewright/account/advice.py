@@ -209,7 +209,7 @@ class Adviser:
         ]
         gains = gains_of(optimiser, [after for after, _ in pairs], [less for _, less in pairs])
         question = WhatIf(self.account, stocks=self.stocks, assumed=self.assumed, draws=0)
-        together = question.ask(self._typed(settings, chosen.moved))
+        together = question.ask(self._typed(settings, chosen.moved), intervals=False)
         moves = self._moves(chosen, gains[1:], question)
         binding = binding_of(optimiser, chosen)
         whole = gains[0]
@@ -269,7 +269,7 @@ class Adviser:
         found = []
         for (k, alone, together), gain in zip(optimiser.gains(chosen), gains, strict=True):
             one = optimiser.settings[k]
-            answer = question.ask(self._typed(chosen.best.settings, [k]))
+            answer = question.ask(self._typed(chosen.best.settings, [k]), intervals=False)
             found.append(
                 Move(
                     one.name,

@@ -21,7 +21,7 @@ from canewright.account.cautions import sentences_of
 from canewright.engine.changes import Change, unit_of
 from canewright.engine.forecast import Difference, Forecast, Forecaster
 from canewright.engine.forecast_draws import DRAWS
-from canewright.engine.limits import passed
+from canewright.engine.limits import Watch
 from canewright.engine.marginal import Told, regime
 from canewright.engine.model import Model
 from canewright.engine.points import Points
@@ -128,6 +128,8 @@ class WhatIf:
         self.account = account
         self.model = account.estimate.model
         self._labels: dict[str, tuple[str, str, bool]] = {}
+        self._watches: dict[tuple[str, ...], Watch] = {}
+        self._sold = earnings(self.model)
         self._asked = [self._known(name) for name in asked]
         self.forecaster = Forecaster(
             account.estimate,
@@ -190,7 +192,9 @@ class WhatIf:
         label, unit, _ = self._labels[name]
         return label, unit
 
-    def ask(self, changes: Sequence[str], out: Sequence[str] = ()) -> Answer:
+    def ask(
+        self, changes: Sequence[str], out: Sequence[str] = (), *, intervals: bool = True
+    ) -> Answer:
         """The factory with changes made and stations out of the way.
 
         Parameters
@@ -199,6 +203,8 @@ class WhatIf:
             As typed: `imbibition=240`, `imbibition=+10`, `cane_rate=-5%`.
         out : sequence of str
             Names of stations.
+        intervals : bool
+            False leaves uncertainty out; it is not a number then.
 
         Raises
         ------
@@ -206,7 +212,7 @@ class WhatIf:
             See `Forecaster.forecast`.
         """
         asked = self.forecaster.changes(changes)
-        forecast = self.forecaster.forecast(asked, out)
+        forecast = self.forecaster.forecast(asked, out, intervals=intervals)
         rows = self._rows(forecast)
         return Answer(
             forecast,
@@ -247,12 +253,14 @@ class WhatIf:
     def _limits_passed(self, forecast: Forecast) -> list[str]:
         after = forecast.after
         point = np.concatenate([after.values, self.forecaster.relations])
-        symbols = self.account.estimate.reconciler.relations
-        return passed(after.model, symbols, point, after.parameters)
+        if forecast.without not in self._watches:
+            symbols = self.account.estimate.reconciler.relations
+            watch = Watch(after.model, symbols, point, after.parameters)
+            self._watches[forecast.without] = watch
+        return self._watches[forecast.without].passed(point, after.parameters)
 
     def _missing(self, forecast: Forecast) -> list[str]:
-        found = []
-        sold = earnings(self.model)
+        found, sold = [], self._sold
         if not sold.priced:
             names = ", ".join(row.name for row in sold.rows)
             found.append(f"[prices] in the factory file could say what these cost: {names}.")
@@ -267,7 +275,7 @@ class WhatIf:
             )
         found += [
             f"[prices] has '{name}', which is nothing that this factory sells or buys. "
-            + known_names(name, [row.name for row in earnings(self.model).rows], "prices")
+            + known_names(name, [row.name for row in sold.rows], "prices")
             for name in unknown_prices(self.model)
         ]
         return found

@@ -36,6 +36,8 @@ LEAST = 1.0
 """Moves that earn less than this share of all of them together are not worth making. [%]"""
 ROUNDS = 4
 """Times that small moves are looked for, the others having answered their absence."""
+KEPT_STATES = 1000
+"""Solved states kept, by their settings: the same ones are asked for again and again."""
 BINDS_NOTHING = 1e-12
 """Relative change of a limited quantity over all moves below which no move touches it."""
 
@@ -125,6 +127,7 @@ class Optimiser:
             relations,
         )
         self.given = self._given(sizes)
+        self._states: dict[bytes, Solved] = {}
 
     def _touched(self, written: Sequence[Bound]) -> list[Bound]:
         """Limits that a move touches, and those of the file in any case."""
@@ -200,9 +203,21 @@ class Optimiser:
         SolveFailed, CannotRun
             If it cannot run so.
         """
+        key = settings.tobytes()
+        if start is None and key in self._states:
+            return self._states[key]
         values = self.found.values.copy() if start is None else start.copy()
         values[self.square.held] = self.held_after(settings)
-        return self.square.solve(values, self.given.sizes, self.targets)
+        solved = self.square.solve(values, self.given.sizes, self.targets)
+        if start is None:
+            if len(self._states) >= KEPT_STATES:
+                self._states.clear()
+            self._states[key] = solved
+        return solved
+
+    def forget(self) -> None:
+        """Drop the states that were solved; only a measurement of speed needs it."""
+        self._states.clear()
 
     def money_at(self, settings: Vector) -> float:
         """Money a day with settings moved."""

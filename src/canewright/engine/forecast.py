@@ -29,10 +29,11 @@ from canewright.engine.forecast_draws import Drawing, ForecastDraws
 from canewright.engine.model import Model, compile
 from canewright.engine.posterior import Influences
 from canewright.engine.reconcile import Estimate
-from canewright.engine.settled import CannotRun, Matrix, Stocks, Vector
+from canewright.engine.settled import CannotRun, Matrix, Square, Stocks, Vector
 from canewright.engine.simulate import Simulator, Solved, SolveFailed, usually_fixed
 
 HALVINGS = 12
+_NOT_ASKED = Influences(np.zeros(0), float("nan"), np.zeros(0), float("nan"))
 
 
 @dataclass
@@ -88,8 +89,12 @@ class Forecaster:
         """Changes as typed. See `parse`."""
         return parse(self._base.model, texts)
 
-    def forecast(self, changes: Sequence[Change], out: Sequence[str] = ()) -> Forecast:
+    def forecast(
+        self, changes: Sequence[Change], out: Sequence[str] = (), *, intervals: bool = True
+    ) -> Forecast:
         """The factory after changes, with some stations out of the way.
+
+        Without `intervals` no figure's uncertainty is worked out: it is not a number.
 
         Raises
         ------
@@ -105,7 +110,7 @@ class Forecaster:
         begun = time.perf_counter()
         after = self._solve(case, asked, changes)
         spent = time.perf_counter() - begun
-        differences, drawing = self._differences(case, asked, changes, after)
+        differences, drawing = self._differences(case, asked, changes, after, intervals)
         return Forecast(
             self.before, after, tuple(changes), tuple(out), differences, asked.moved, spent, drawing
         )
@@ -130,6 +135,11 @@ class Forecaster:
             start = after.values
             found.append(self._differences(case, asked, changes, after)[0])
         return found
+
+    @property
+    def square(self) -> Square:
+        """The factory as found, ready to be solved."""
+        return self._base.square
 
     @property
     def names(self) -> list[str]:
@@ -289,7 +299,12 @@ class Forecaster:
         )
 
     def _differences(
-        self, case: Case, asked: Asked, changes: Sequence[Change], after: Solved
+        self,
+        case: Case,
+        asked: Asked,
+        changes: Sequence[Change],
+        after: Solved,
+        intervals: bool = True,
     ) -> tuple[dict[str, Difference], Drawing | None]:
         first, ours, sure = self._before
         second = case.slopes(after, self.relations)
@@ -303,11 +318,16 @@ class Forecaster:
         ]
         before = np.array([i for _, i, _ in usable])
         then = np.array([k for _, _, k in usable])
-        known = self.estimate.posterior.influences_of(
-            np.vstack([theirs[then] - ours[before], theirs[then]])
+        directions = np.vstack([theirs[then] - ours[before], theirs[then]])
+        known = (
+            self.estimate.posterior.influences_of(directions)
+            if intervals
+            else [_NOT_ASKED] * len(directions)
         )
         spans, drawing = (
-            self._draws.spans(case, asked, changes, after) if self.draws else ({}, None)
+            self._draws.spans(case, asked, changes, after)
+            if self.draws and intervals
+            else ({}, None)
         )
         found = {}
         for number, (name, i, k) in enumerate(usable):

@@ -182,18 +182,36 @@ def quality_of(
     return found
 
 
-def passed(
-    model: Model, relations: Mapping[str, Any], point: np.ndarray, given: np.ndarray
-) -> list[str]:
-    """Limits of the factory file that a state breaks, as sentences. See `bounds_of`."""
-    bounds = bounds_of(model, relations, point, given)
-    values = _value(model, relations, [bound.expression for bound in bounds], point, given)
-    return [
-        f"{bound.label} would be {value:.4g} {bound.unit}; its limit is {bound.side} "
-        f"{bound.value:g} {bound.unit}{f' ({bound.why})' if bound.why else ''}."
-        for bound, value in zip(bounds, values, strict=True)
-        if bound.sign * (value - bound.value) > KEEPS * bound.scale
-    ]
+class Watch:
+    """The limits of a factory file, ready to be looked at in many states.
+
+    Parameters
+    ----------
+    model : Model
+    relations : mapping
+        Symbols of the relations between state and pol.
+    point, given : array
+        A state with its relations, and the parameters. See `bounds_of`.
+    """
+
+    def __init__(
+        self, model: Model, relations: Mapping[str, Any], point: np.ndarray, given: np.ndarray
+    ) -> None:
+        self.bounds = bounds_of(model, relations, point, given)
+        self._count = len(model.variables) + len(relations)
+        self._function = _function(model, relations, [one.expression for one in self.bounds])
+
+    def passed(self, point: np.ndarray, given: np.ndarray) -> list[str]:
+        """Limits that a state breaks, as sentences."""
+        if not self.bounds:
+            return []
+        values = np.array(self._function(point[: self._count], given)).ravel()
+        return [
+            f"{bound.label} would be {value:.4g} {bound.unit}; its limit is {bound.side} "
+            f"{bound.value:g} {bound.unit}{f' ({bound.why})' if bound.why else ''}."
+            for bound, value in zip(self.bounds, values, strict=True)
+            if bound.sign * (value - bound.value) > KEEPS * bound.scale
+        ]
 
 
 def _limited(model: Model, relations: Mapping[str, Any], what: str) -> tuple[Any, str, str, bool]:
@@ -234,8 +252,11 @@ def _value(
 ) -> np.ndarray:
     if not expressions:
         return np.zeros(0)
+    count = len(model.variables) + len(relations)
+    return np.array(_function(model, relations, expressions)(point[:count], given)).ravel()
+
+
+def _function(model: Model, relations: Mapping[str, Any], expressions: Sequence[Any]) -> Any:
     symbols = casadi.vertcat(model.symbols, *relations.values())
     stacked = casadi.vertcat(*[casadi.SX(one) for one in expressions])
-    function = casadi.Function("limits", [symbols, model.parameters], [stacked])
-    count = len(model.variables) + len(relations)
-    return np.array(function(point[:count], given)).ravel()
+    return casadi.Function("limits", [symbols, model.parameters], [stacked])
