@@ -114,7 +114,7 @@ def test_a_missing_price_is_said(run, account, monkeypatch):
         (["--set", "turbine.steam_flow=200"], "The factory cannot run so"),
         (["--without", "boiler"], "no station called 'boiler'"),
         ([], "Nothing is changed"),
-        (["--set", "imbibition=240", "--draws", "20"], "an interval of 95 % needs 40 or more"),
+        (["--set", "imbibition=240", "--draws", "20"], "an interval of 95 % needs 50 or more"),
         (["--set", "imbibition=240", "--figure", "extrction"], "No figure is called 'extrction'"),
         (["--sweep", "imbibition=300:150:10"], "is no sweep"),
         (["--sweep", "imbibition=150:300:0"], "is no sweep"),
@@ -169,7 +169,7 @@ def test_a_sweep_goes_to_screen_table_workbook_and_chart(run, tmp_path):
 
 def test_the_band_of_a_sweep_is_the_interval_of_its_points(run):
     options = ("--figure", "sucrose_extraction", "--json", "--draws")
-    for draws in ("0", "40"):
+    for draws in ("0", "60"):
         _, swept, _ = run("--sweep", "imbibition=230:240:10", *options, draws)
         _, asked, _ = run("--set", "imbibition=240", *options, draws)
         answer = json.loads(asked)
@@ -179,7 +179,7 @@ def test_the_band_of_a_sweep_is_the_interval_of_its_points(run):
         assert band == pytest.approx([row["before"] + end for end in row["interval"]], rel=1e-6)
         assert answer["regime"] == json.loads(swept)["regime"] == "let-down open"
         counted = None if draws == "0" else answer["draws"]["count"]
-        assert counted == (None if draws == "0" else 40)
+        assert counted == (None if draws == "0" else 60)
 
 
 def test_two_settings_are_swept_in_a_grid_and_a_failed_point_is_a_row(run, tmp_path):

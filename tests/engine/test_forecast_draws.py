@@ -87,7 +87,7 @@ def test_draws_of_a_rebuilt_factory_and_of_a_changed_size(sixty):
 
 def test_too_few_draws_are_refused(estimate):
     few = Forecaster(estimate, expressions, draws=30)
-    with pytest.raises(ValueError, match="needs 40 draws or more"):
+    with pytest.raises(ValueError, match="needs 50 draws or more"):
         few.forecast(few.changes([f"{IMBIBITION}=+10"]))
 
 

@@ -9,7 +9,7 @@ from rich.console import Console
 from canewright.account.whatif import FIRST, Answer, Changed, WhatIf
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
-from canewright.engine.forecast_draws import FEWEST, Drawing
+from canewright.engine.forecast_draws import Drawing
 from canewright.engine.responses import Response, links, responses
 
 ALSO = 12
@@ -132,7 +132,7 @@ def _drawn(drawing: Drawing | None) -> list[str]:
     """How the intervals came about."""
     if drawing is None:
         return ["At least and at most: the change with 95 %, to first order; --draws 200 is surer."]
-    if drawing.counted < max(drawing.count / 2, FEWEST):
+    if not drawing.enough:
         return [
             f"Only {drawing.counted} of {drawing.count} drawn factories can run so: the readings "
             "do not say enough of how it runs. At least and at most are of first order."

@@ -25,8 +25,10 @@ from canewright.engine.simulate import Solved
 
 DRAWS = 200
 """Draws of an interval, unless said otherwise; our choice."""
-FEWEST = 40
-"""Draws below which the 2.5 % at each end would hold none of them."""
+FEWEST = 50
+"""Draws of an interval at least; our choice, so that some may fail."""
+ENOUGH = 39
+"""Draws that must count: with fewer, 2.5 % at each end hold none of them."""
 
 
 @dataclass(frozen=True)
@@ -56,6 +58,11 @@ class Drawing:
     def counted(self) -> int:
         """Draws behind an interval."""
         return self.count - self.failed_before - self.failed_after
+
+    @property
+    def enough(self) -> bool:
+        """Whether an interval can stand on them."""
+        return self.counted >= max(self.count / 2, ENOUGH)
 
 
 class ForecastDraws:
@@ -142,7 +149,7 @@ class ForecastDraws:
             self._drawn.moved,
             time.perf_counter() - begun,
         )
-        if told.counted < max(self.count / 2, FEWEST):
+        if not told.enough:
             return {}, told
         second = case.many(then, asked.sizes, self._drawn.relations)[good]
         place = {name: i for i, name in enumerate(self.base.names)}
