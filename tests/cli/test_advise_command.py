@@ -62,7 +62,7 @@ def test_the_finding_comes_first_then_its_grounds(run):
 
 
 def test_json_has_its_stable_keys(run):
-    code, out, _ = run("advise", "--draws", "40", "--json")
+    code, out, _ = run("advise", "--draws", "60", "--json")
     assert code == 0
     answer = json.loads(out)
     assert answer["moves"]
@@ -87,6 +87,9 @@ def test_what_is_accepted_may_be_said_and_a_wrong_name_is_refused(run):
     code, _, err = run("advise", "--accept", "cane_rate=5")
     assert code == 2
     assert "does not move" in err
+    code, _, err = run("advise", "--draws", "10")
+    assert code == 2
+    assert "needs 50 or more" in err
     code, _, err = run("advise", "--accept", "imbibition=much")
     assert code == 2
     assert "'much' is no number" in err
@@ -162,19 +165,20 @@ def test_a_file_that_is_no_ledger_is_left_alone(run, tmp_path):
 
 
 def test_a_full_disk_leaves_the_old_ledger(run, tmp_path, monkeypatch):
-    from canewright.account import advice_ledger
+    from canewright.files import writing
 
     ledger = tmp_path / "ledger.json"
     run("advise", "--draws", "0", "--keep", str(ledger))
     before = ledger.read_text("utf8")
 
-    def full(*_, **__):
-        raise OSError(28, "No space left on device", str(ledger))
+    def full(*_):
+        raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(advice_ledger.json, "dump", full)
+    monkeypatch.setattr(writing.os, "fsync", full)
     code, _, err = run("advise", "--draws", "0", "--keep", str(ledger))
     assert code == 2
-    assert "No space left" in err
+    assert "ledger.json" in err
+    assert "the disk is full" in err
     assert ledger.read_text("utf8") == before
     assert [file.name for file in tmp_path.iterdir()] == ["ledger.json"]
 

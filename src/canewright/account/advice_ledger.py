@@ -4,8 +4,6 @@ from __future__ import annotations
 
 import datetime
 import json
-import os
-import tempfile
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -18,6 +16,7 @@ from canewright.account.advice_parts import Advice
 from canewright.engine.contributions import Contributions, Given, contributions
 from canewright.engine.explain import COVERAGE
 from canewright.engine.movable import rules
+from canewright.files.writing import write_whole
 
 FORMAT = 1
 CAME = 0.8
@@ -118,15 +117,8 @@ def read_ledger(path: Path) -> dict[str, Any]:
 
 def _write(path: Path, ledger: dict[str, Any]) -> None:
     """Write beside and put in place, so that a full disk leaves the old file."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=path.name, suffix=".new")
-    try:
-        with os.fdopen(handle, "w", encoding="utf8") as file:
-            json.dump(ledger, file, indent=1, ensure_ascii=False)
-            file.write("\n")
-        Path(name).replace(path)
-    except BaseException:
-        Path(name).unlink(missing_ok=True)
-        raise
+    text = json.dumps(ledger, indent=1, ensure_ascii=False)
+    write_whole(path, f"{text}\n".encode())
 
 
 def keep(path: Path, advice: Advice, now: datetime.datetime | None = None) -> int:

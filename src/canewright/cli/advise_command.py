@@ -119,11 +119,14 @@ def register(app: typer.Typer) -> None:
         from canewright.cli.balance_command import balanced
         from canewright.cli.problems import Refused
         from canewright.engine.cleaning import plan_cleaning
+        from canewright.engine.forecast_draws import FEWEST
 
         screen = printing.console()
         accepted = dict(_pair(text, "--accept") for text in accept or [])
         if "" in accepted:
             raise Refused("--accept needs a setting. Write --accept imbibition=10.")
+        if 0 < draws < FEWEST:
+            raise Refused(f"--draws {draws}: an interval of 95 % needs {FEWEST} or more, or 0.")
         account = balanced(factory, readings)
         if review is not None:
             found = advice_ledger.review(review, account)

@@ -1,6 +1,7 @@
 """Errors as sentences: what is wrong, where, and what to do about it."""
 
 import difflib
+import errno
 from collections.abc import Iterable
 
 EXIT_CODE = 2
@@ -58,6 +59,8 @@ def _about_a_file(error: OSError) -> str:
             f"{name} may not be opened. It may be open in another program, or belong to "
             f"someone else."
         )
+    if error.errno == errno.ENOSPC:
+        return f"{name}: the disk is full. Nothing was changed; make room and do it again."
     return f"{name}: {error.strerror or error}."
 
 

@@ -63,7 +63,13 @@ def write_readings(
 
 
 def write_whole(place: Path, content: bytes) -> None:
-    """Write a file so that nobody ever sees half of it."""
+    """Write a file so that nobody ever sees half of it.
+
+    Raises
+    ------
+    OSError
+        Naming the file, if it cannot be written: no such folder, a full disk.
+    """
     beside = place.with_name(f".{place.name}.{os.getpid()}.part")
     try:
         with beside.open("wb") as opened:
@@ -71,6 +77,9 @@ def write_whole(place: Path, content: bytes) -> None:
             opened.flush()
             os.fsync(opened.fileno())
         beside.replace(place)
+    except OSError as error:
+        error.filename, error.filename2 = str(place), None
+        raise
     finally:
         beside.unlink(missing_ok=True)
 
