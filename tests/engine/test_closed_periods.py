@@ -53,7 +53,7 @@ def test_a_closed_period_corrected_is_the_same_as_one_carried_on(both):
 def test_every_balanced_shift_is_smoothed_under_its_own_number(both):
     chain, state, memories = both
     counted = []
-    found = corrected(chain.carried, memories, [], lambda: counted.append(1))
+    found = corrected(chain.carried, memories, [], done=lambda: counted.append(1))
     assert sorted(found.shifts) == [0, 1, 2, 4, 5]
     assert len(counted) == 5
     np.testing.assert_array_equal(found.shifts[5].carried, state.mean)

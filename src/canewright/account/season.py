@@ -163,8 +163,10 @@ def balance_season(
         account, keeper = run(freed, "Balancing again, with what was found allowed for")
         account.calls = calls + tuple(c for c in account.calls if _is_new(c, calls))
     memories, chain = keeper.memories, account.chain
-    done = count("Correcting closed periods", len(memories))
-    account.corrected = corrected(chain.carried, memories, chain.running.closed, done)
+    running, done = chain.running, count("Correcting closed periods", len(memories))
+    account.corrected = corrected(
+        chain.carried, memories, running.closed, running.ended, account.making.tell_again, done
+    )
     keeper.tidy()
     account.jumps = StockCheck(reconciler).jumps(shifts, account.results)
     account.seconds = time.perf_counter() - begun

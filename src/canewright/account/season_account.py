@@ -142,7 +142,7 @@ class SeasonAccount:
         """A period that is still added up, with all shifts up to now."""
         totals = self.state.totals.kept(block.rows)
         ended = self.making.tell(block, totals, self.chain.gradient(self.state))
-        found = self.making.of(kind, ended, as_ended=False)
+        found = self.making.of(kind, ended, over=False)
         names = self.making.names
         known = self.making.made.of(names, totals.mean, totals.covariance)
         figures = [
@@ -216,11 +216,7 @@ class SeasonAccount:
         return {kind: self._of_kind(kind) for kind in CALENDAR}
 
     def standings(self, kind: Kind) -> list[Standing]:
-        """All that is known of each period of a kind of which everything was added up.
-
-        Figures of losses know of all shifts after the period, too; the others are as they were
-        known when it ended.
-        """
+        """All that is known, by all shifts, of each period of which everything was added up."""
         return self._standings[kind]
 
     def last_season(self, standing: Standing) -> Standing | None:
@@ -235,18 +231,11 @@ class SeasonAccount:
 
     def _of_kind(self, kind: Kind) -> list[Standing]:
         names = {period.name for period in self._calendar(kind)}
-        corrected = {closed.period.name: closed for closed in self.closed}
-        found = []
-        for ended in self.chain.running.ended:
-            name = ended.period.name
-            if name not in names or name in self._still_whole:
-                continue
-            standing = self.making.of(kind, ended)
-            closed = corrected.get(name)
-            if closed is not None:
-                later = {f.name: f for f in self.making.headline_of(closed.totals)}
-                standing = standing.corrected(later)
-            found.append(standing)
+        found = [
+            self.making.of(kind, ended)
+            for ended in self.corrected.ended
+            if ended.period.name in names and ended.period.name not in self._still_whole
+        ]
         found += [self._now(kind, b) for n, b in self._still_whole.items() if n in names]
         return sorted(found, key=lambda standing: standing.period.first)
 

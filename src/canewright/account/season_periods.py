@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -16,6 +16,7 @@ from canewright.engine.influences import DETERMINED_UP_TO
 from canewright.engine.kkt import Matrix
 from canewright.engine.periods import KINDS, Kind, calendar
 from canewright.engine.prior_spread import PriorSpread
+from canewright.engine.solution import Vector
 from canewright.figures.ledgers import Ledger
 from canewright.figures.to_date import PeriodFigure, PeriodFigures, row_name
 
@@ -57,8 +58,8 @@ class Standing:
     figures : list of PeriodFigure
     ledgers : dict
         Ledger -> its rows.
-    as_ended : bool
-        Whether it is as it was known when the period ended; else with all shifts up to now.
+    over : bool
+        Whether it has ended and is corrected by the shifts after it; else it may go on.
     """
 
     kind: str
@@ -66,17 +67,7 @@ class Standing:
     shifts: int
     figures: list[PeriodFigure]
     ledgers: dict[str, list[PeriodRow]]
-    as_ended: bool = False
-
-    def corrected(self, later: Mapping[str, PeriodFigure]) -> Standing:
-        """With the values of figures that more shifts have told of since."""
-        figures = [
-            replace(figure, value=later[figure.name].value, sd=later[figure.name].sd)
-            if figure.name in later
-            else figure
-            for figure in self.figures
-        ]
-        return replace(self, figures=figures)
+    over: bool = False
 
     def figure(self, name: str) -> PeriodFigure | None:
         """The figure of a name."""
@@ -155,7 +146,26 @@ class Standings:
             np.array([figure.prior_share for figure in figures]),
         )
 
-    def of(self, kind: str, ended: EndedPeriod, *, as_ended: bool = True) -> Standing:
+    def tell_again(self, ended: EndedPeriod, totals: Totals) -> EndedPeriod:
+        """What all amounts of a period made, by totals that more shifts have corrected.
+
+        What priors alone would give is the same as before, so that their share goes with the
+        variance.
+        """
+        figures = self.made.of(self.names, totals.mean, totals.covariance)
+        sd = np.sqrt(np.maximum(np.diag(totals.covariance), 0.0))
+        figures_sd = np.array([figure.sd for figure in figures])
+        return replace(
+            ended,
+            totals=totals.mean,
+            totals_sd=sd,
+            totals_prior_share=_share(ended.totals_prior_share, ended.totals_sd, sd),
+            figures=np.array([figure.value for figure in figures]),
+            figures_sd=figures_sd,
+            figures_prior_share=_share(ended.figures_prior_share, ended.figures_sd, figures_sd),
+        )
+
+    def of(self, kind: str, ended: EndedPeriod, *, over: bool = True) -> Standing:
         """A period that was told of."""
         figures, nothing = [], np.zeros(0)
         for place, (name, label, unit, rule) in enumerate(self.made.declared(self.names)):
@@ -163,7 +173,7 @@ class Standings:
             value, sd, share = (float(part[place]) for part in told)
             figures.append(PeriodFigure(name, label, unit, value, sd, rule, nothing, share))
         ledgers = {name: self._rows(ledger, ended) for name, ledger in self.made.ledgers.items()}
-        return Standing(kind, ended.period, ended.shifts, figures, ledgers, as_ended)
+        return Standing(kind, ended.period, ended.shifts, figures, ledgers, over)
 
     def _rows(self, ledger: Ledger, ended: EndedPeriod) -> list[PeriodRow]:
         place = {name: i for i, name in enumerate(self.names)}
@@ -180,3 +190,10 @@ class Standings:
     def headline_of(self, totals: Totals) -> list[PeriodFigure]:
         """Headline figures of a period from its headline totals."""
         return self.made.of(self.headline, totals.mean, totals.covariance)
+
+
+def _share(share: Vector, before: Vector, after: Vector) -> Vector:
+    """A share of what is known that goes with the variance, 0 to 1."""
+    known = before > 0
+    ratio = np.where(known, after / np.where(known, before, 1.0), 1.0)
+    return np.asarray(np.clip(share * ratio**2, 0.0, 1.0))

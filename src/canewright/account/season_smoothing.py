@@ -6,7 +6,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
 from canewright.engine.carried import Carried
-from canewright.engine.chain_parts import ClosedPeriod, Memory
+from canewright.engine.chain_parts import ClosedPeriod, EndedPeriod, Memory
+from canewright.engine.filter import Totals
 from canewright.engine.smoother import smooth, smooth_totals
 from canewright.engine.solution import Vector
 
@@ -34,11 +35,14 @@ class Corrected:
     ----------
     closed : list of ClosedPeriod
         Those that were put down, with their totals corrected.
+    ended : list of EndedPeriod
+        Those of which everything was added up, told again.
     shifts : dict
         Number of each shift -> what was carried after it.
     """
 
     closed: list[ClosedPeriod] = field(default_factory=list)
+    ended: list[EndedPeriod] = field(default_factory=list)
     shifts: dict[int, SmoothedShift] = field(default_factory=dict)
 
 
@@ -46,6 +50,8 @@ def corrected(
     carried: Carried,
     memories: Sequence[Memory],
     closed: Sequence[ClosedPeriod],
+    ended: Sequence[EndedPeriod] = (),
+    tell_again: Callable[[EndedPeriod, Totals], EndedPeriod] = lambda ended, totals: ended,
     done: Callable[[], None] = lambda: None,
 ) -> Corrected:
     """Run backwards over a season.
@@ -57,20 +63,29 @@ def corrected(
         Of every shift that was balanced.
     closed : sequence of ClosedPeriod
         As the chain put them down.
+    ended : sequence of EndedPeriod
+        As they were told of when they ended.
+    tell_again : callable
+        Given one of them and its corrected totals, what is told of it then.
     done : callable
         Called after each shift.
     """
-    found = Corrected()
+    found = Corrected(ended=list(ended))
     if not memories:
         return found
+    told = {(item.period.name, item.period.first): place for place, item in enumerate(ended)}
     after: dict[int, list[int]] = {}
     totals = [period.totals for period in closed]
     for place, period in enumerate(closed):
         after.setdefault(period.after, []).append(place)
     for place, smoothed in enumerate(smooth(carried, memories)):
         memory = memories[len(memories) - 1 - place]
-        for ended in after.get(smoothed.number, ()):
-            totals[ended] = smooth_totals(closed[ended], memory, smoothed)
+        for put_down in after.get(smoothed.number, ()):
+            totals[put_down] = smooth_totals(closed[put_down], memory, smoothed)
+        for whole in memory.ended:
+            at = told.get((whole.period.name, whole.period.first))
+            if at is not None:
+                found.ended[at] = tell_again(ended[at], smooth_totals(whole, memory, smoothed))
         found.shifts[smoothed.number] = SmoothedShift(
             smoothed.number, smoothed.mean, smoothed.sd, smoothed.jump
         )

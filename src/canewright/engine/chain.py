@@ -145,11 +145,12 @@ class Chain:
         results: list[ShiftResult] = []
         skipped: list[tuple[ShiftReadings, str]] = []
         tally = Tally(state.blocks, state.totals)
-        waiting: deque[Future[tuple[Tally, Added, ShiftResult]]] = deque()
+        waiting: deque[tuple[Future[tuple[Tally, Added, ShiftResult]], Memory]] = deque()
 
         def take() -> Tally:
-            after, added, result = waiting.popleft().result()
-            self.running.note(added)
+            summed, memory = waiting.popleft()
+            after, added, result = summed.result()
+            memory.ended.extend(self.running.note(added, result.number))
             results.append(result)
             each(result)
             return after
@@ -165,7 +166,7 @@ class Chain:
                     self.pass_over(state)
                     continue
                 last = beside.submit(self._summed, last or tally, pending)
-                waiting.append(last)
+                waiting.append((last, memory))
                 if memories is not None:
                     memories.append(memory)
                 if len(waiting) > BEHIND:
@@ -192,7 +193,7 @@ class Chain:
         """
         new, memory, pending = self._balanced(state, shift)
         tally, added, result = self._summed(Tally(state.blocks, state.totals), pending)
-        self.running.note(added)
+        memory.ended.extend(self.running.note(added, result.number))
         return replace(new, blocks=tally.blocks, totals=tally.totals), result, memory
 
     def _balanced(

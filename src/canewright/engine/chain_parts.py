@@ -194,6 +194,8 @@ class Memory:
         Opening stocks of the shift, and their covariance with the carried after it.
     step : Step
         How the carried of the shift before came to this one.
+    ended : list of ClosedPeriod
+        Periods of which everything was added up and that ended with the shift.
     """
 
     number: int
@@ -203,6 +205,7 @@ class Memory:
     opening_covariance: Matrix
     opening_cross: Matrix
     step: Step
+    ended: list[ClosedPeriod] = field(default_factory=list)
 
     @property
     def covariance(self) -> Matrix:

@@ -117,12 +117,16 @@ class Running:
         added = Added(totals.mean[rows], totals.covariance[np.ix_(rows, rows)], said.gradient)
         return self._closed(Tally(blocks, totals), added, number), added
 
-    def note(self, added: Added) -> None:
-        """Take up the periods that ended with a shift."""
-        for block, totals in added.ended:
-            if self.tell is not None:
-                self.ended.append(self.tell(block, totals, added.gradient))
+    def note(self, added: Added, number: int) -> list[ClosedPeriod]:
+        """Take up the periods that ended with a shift; returns those that the smoother wants."""
         self.closed.extend(added.closed)
+        if self.tell is None:
+            return []
+        self.ended += [self.tell(block, totals, added.gradient) for block, totals in added.ended]
+        return [
+            ClosedPeriod(block.period, block.amounts, totals, number)
+            for block, totals in added.ended
+        ]
 
     def _opened(
         self, before: list[Block], totals: Totals, number: int

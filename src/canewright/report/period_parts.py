@@ -199,11 +199,11 @@ def figures_table(
             "than readings do."
         ),
     ]
-    if standing.as_ended:
+    if standing.over:
         notes.append(
             _(
-                "Losses know of the shifts after the period too; the other figures are as they "
-                "were known when it ended."
+                "Figures and rows know of the shifts after the period too, up to the last of the "
+                "season so far."
             )
         )
     if account.last is not None and last is not None:
