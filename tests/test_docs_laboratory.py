@@ -10,6 +10,7 @@ from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.check_records import read_check_file
 from canewright.files.factory import read_text
 from canewright.files.readings import combine_all, read_readings
+from canewright.files.table_files import read_table
 from canewright.laboratory.specifications import read_specification
 from tests.test_docs import snippets
 
@@ -56,3 +57,9 @@ def test_the_specification_on_the_page_is_taken(tmp_path):
     path = tmp_path / "own.toml"
     path.write_text(snippets("laboratory.md", "toml")[0], encoding="utf-8")
     assert read_specification(path).limits[0].at_most == 100
+
+
+def test_the_table_on_the_page_is_taken(tmp_path):
+    path = tmp_path / "spindle.toml"
+    path.write_text(snippets("laboratory.md", "toml")[1], encoding="utf-8")
+    assert read_table(path).at(25.0, 15.0) == 0.34

@@ -38,6 +38,7 @@ from canewright.files.check_records import CheckFile
 from canewright.files.factory import read_factory
 from canewright.files.readings import combine_all, read_readings
 from canewright.files.rows import CombinedReading, ReadingsFile, ShiftFacts
+from canewright.files.table_files import own_methods
 from canewright.flowsheet import Factory
 from canewright.laboratory.bench import BenchResult
 from canewright.laboratory.standing import Standing
@@ -162,7 +163,8 @@ def balance(
     factory = read_factory(factory_path)
     prepared, notes = _prepared(factory, factory_path)
     say("Reading the readings")
-    catalogue = FactoryCatalogue(Points(prepared.model))
+    tables = own_methods(factory.tables, Path(factory_path).parent)
+    catalogue = FactoryCatalogue(Points(prepared.model), tables)
     taken = read_readings(readings_path, catalogue)
     combined, beside = combine_all(taken.rows, catalogue)
     checks = read_checks(factory, Path(factory_path).parent)

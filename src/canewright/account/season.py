@@ -44,6 +44,7 @@ from canewright.files.problems import InputRefused, Problem
 from canewright.files.readings import combine
 from canewright.files.season_folder import Left, SeasonFiles, read_season, season_paths
 from canewright.files.stops import read_stops, stops_path
+from canewright.files.table_files import fingerprints, own_methods
 from canewright.flowsheet import Factory
 
 __all__ = [
@@ -103,7 +104,8 @@ def balance_season(
     say("Reading the factory")
     factory = read_factory(factory_path)
     prepared = prepared_of(factory, factory_path)
-    catalogue = FactoryCatalogue(Points(prepared.model))
+    tables = own_methods(factory.tables, Path(factory_path).parent)
+    catalogue = FactoryCatalogue(Points(prepared.model), tables)
     place = Path(folder)
     paths = season_paths(place)
     files = read_season(paths, catalogue, factory.shift_hours, count("Reading", len(paths)))
@@ -130,7 +132,10 @@ def balance_season(
         making = Standings(made, amounts, chain.carried)
         chain.running.tell = making.tell
         watch = Watch()
-        added_up = (amounts.places, (*whole, str(shifted)))
+        added_up = (
+            amounts.places,
+            (*whole, str(shifted), *fingerprints(factory.tables, factory_path)),
+        )
         keeper = Keeper.of(factory_path, files, reconciler, freed, added_up, place, wanted=keep)
         state, results, taken_up = keeper.taken_up(chain, watch) if resume else (None, [], 0)
         chain.watcher, memories = watch, keeper.memories

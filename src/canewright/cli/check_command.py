@@ -111,7 +111,7 @@ def check(factory: Path, readings: Path | None, today: date) -> Checked:
     if checked.model is not None:
         checked.points = Points(checked.model)
         if readings is not None:
-            _read(checked, checked.points, readings)
+            _read(checked, checked.points, readings, factory.parent)
     day = today
     if checked.readings is not None and checked.readings.shift.start is not None:
         day = checked.readings.shift.start.date()
@@ -193,13 +193,16 @@ def _say_why(checked: Checked, factory: "Factory") -> None:
         )
 
 
-def _read(checked: Checked, points: "Points", readings: Path) -> None:
+def _read(checked: Checked, points: "Points", readings: Path, folder: Path) -> None:
     from canewright.files.catalogue import FactoryCatalogue
     from canewright.files.problems import InputRefused
     from canewright.files.readings import combine, read_readings
+    from canewright.files.table_files import own_methods
 
-    catalogue = FactoryCatalogue(points)
+    assert checked.factory is not None
     try:
+        tables = own_methods(checked.factory.tables, folder)
+        catalogue = FactoryCatalogue(points, tables)
         checked.readings = read_readings(readings, catalogue)
         checked.combined = combine(checked.readings.rows, catalogue)
     except InputRefused as refusal:

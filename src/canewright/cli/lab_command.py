@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Mapping, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -40,6 +41,15 @@ def register(app: typer.Typer) -> None:
                 show_default=False,
             ),
         ] = "",
+        table: Annotated[
+            Path | None,
+            typer.Option(
+                "--table",
+                metavar="FILE",
+                help="A table of your own (TOML) in place of the method's.",
+                show_default=False,
+            ),
+        ] = None,
         as_json: Annotated[
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
@@ -50,10 +60,12 @@ def register(app: typer.Typer) -> None:
 
         canewright lab pol_of_juice rotation=48.1 brix=14.2 temperature=297.5K
         """
-        answer(asked or [], stream=stream, as_json=as_json)
+        answer(asked or [], stream=stream, table=table, as_json=as_json)
 
 
-def answer(asked: Sequence[str], *, stream: str = "", as_json: bool = False) -> None:
+def answer(
+    asked: Sequence[str], *, stream: str = "", table: Path | None = None, as_json: bool = False
+) -> None:
     """Print the list of methods, the page of one, or its working from raw readings.
 
     Parameters
@@ -62,6 +74,8 @@ def answer(asked: Sequence[str], *, stream: str = "", as_json: bool = False) -> 
         A method's name and `input=value` pairs.
     stream : str
         What was sampled, for the usual ranges.
+    table : Path, optional
+        A table of the laboratory's own.
     as_json : bool
         For another program instead of a person.
 
@@ -83,6 +97,13 @@ def answer(asked: Sequence[str], *, stream: str = "", as_json: bool = False) -> 
             lab_pages.print_list(printing.console(), everything.values())
         return
     method = _named(words, everything)
+    if table is not None:
+        from canewright.files.table_files import own_methods
+
+        own = own_methods([table])
+        if method.name not in own:
+            raise Refused(f"{table.name} is a table for {', '.join(own)}, not for {method.name}.")
+        method = own[method.name]
     if not pairs:
         if as_json:
             printing.write_json(lab_pages.page_for_json(method))

@@ -1,11 +1,12 @@
 """Raw readings of the bench in a readings file: worked up to the analyses they stand for."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Protocol, runtime_checkable
 
 from canewright.files.problems import InputRefused, Problem
 from canewright.files.rows import CombinedReading, ReadingRow
 from canewright.laboratory.bench import BenchProblem, BenchResult, Known, work_up
+from canewright.laboratory.method import Method
 
 OF_THE_METHOD = "laboratory's bias in "
 """A source that begins so is, in a balance, the bias of the analysis's instrument."""
@@ -17,6 +18,9 @@ class KnowsClasses(Protocol):
 
     def stream_class(self, point: str) -> str:
         """Class of the point's stream, as the methods of the laboratory name them."""
+
+    own_methods: Mapping[str, Method]
+    """Methods with the laboratory's own tables, by name."""
 
 
 def worked_up(
@@ -44,7 +48,7 @@ def worked_up(
     points = dict.fromkeys(row.point for row in rows)
     classes = {point: catalogue.stream_class(point) for point in points}
     ready = {(one.point, one.analysis): Known(one.value) for one in combined}
-    results, wrong = work_up(rows, classes, ready=ready)
+    results, wrong = work_up(rows, classes, ready=ready, own=catalogue.own_methods)
     problems = [_problem(one) for one in wrong]
     given = {(one.point, one.analysis): one for one in combined}
     problems += [

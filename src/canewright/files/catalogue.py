@@ -5,7 +5,7 @@ from collections.abc import Collection, Mapping
 from canewright.engine.points import Channel, Points
 from canewright.files.rows import Analysis
 from canewright.laboratory.bench import raw_readings
-from canewright.laboratory.method import beside_the_balance
+from canewright.laboratory.method import Method, beside_the_balance
 from canewright.laboratory.readings import stream_class
 
 
@@ -14,11 +14,12 @@ class FactoryCatalogue:
 
     Beside each analysis of a stream stand the raw readings of the bench it can be worked
     from, such as `pol.rotation`; and those of methods whose results no balance takes, such as
-    `acidity.reading`.
+    `acidity.reading`. `own_methods` take the place of those of the same name.
     """
 
-    def __init__(self, points: Points) -> None:
+    def __init__(self, points: Points, own_methods: Mapping[str, Method] | None = None) -> None:
         self._points = points
+        self.own_methods = dict(own_methods or {})
         self._known: dict[str, dict[str, Analysis]] = {}
 
     def points(self) -> Collection[str]:

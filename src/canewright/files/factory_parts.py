@@ -14,7 +14,7 @@ from canewright.flowsheet import CONTROL_PARTS, Hold, Limit
 
 HOLD = ("what", "at", "by", "why")
 LIMIT = ("what", "at_least", "at_most", "why")
-TABLES = ("instrument", "point", "hold", "limit", "prices", "control")
+TABLES = ("instrument", "point", "hold", "limit", "prices", "control", "laboratory")
 
 
 def read(
@@ -43,6 +43,7 @@ def read(
         "holds": tuple(_holds(reader, document, known)),
         "limits": tuple(_limits(reader, document, known)),
         "prices": _prices(reader, document.get("prices", {})),
+        "tables": _tables(reader, document.get("laboratory", {})),
         "control": _control(reader, document.get("control", {}), known),
     }
 
@@ -182,3 +183,15 @@ def _control(reader: Reader, table: Any, names: Names | None) -> dict[str, str]:
             continue
         parts[part] = stream if names is None else names.owners[point_name(stream)]
     return parts
+
+
+def _tables(reader: Reader, table: Any) -> tuple[str, ...]:
+    """Files of the laboratory's own tables."""
+    place = Place("laboratory", 0, "laboratory")
+    if not isinstance(table, Mapping):
+        reader.refuse(place, "'laboratory' is no table.", "Write [laboratory] and its keys below.")
+        return ()
+    reader.known_keys(place, table, ("tables",))
+    if "tables" not in table:
+        return ()
+    return reader.texts(place, table, "tables", "spindle.toml") or ()

@@ -140,3 +140,5 @@ class Factory:
     """Part in the control figures -> stream, where the stream has another name than usual."""
     invented: bool = False
     products: tuple[str, ...] = ()
+    tables: tuple[str, ...] = ()
+    """Files of the laboratory's own tables, which count from the factory file's folder."""

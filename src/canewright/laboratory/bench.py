@@ -112,6 +112,7 @@ def work_up(
     classes: Mapping[str, str],
     streams: Mapping[str, str] | None = None,
     ready: Mapping[tuple[str, str], Known] | None = None,
+    own: Mapping[str, Method] | None = None,
 ) -> tuple[list[BenchResult], list[BenchProblem]]:
     """Work the raw readings of a period up to analyses.
 
@@ -124,6 +125,8 @@ def work_up(
         Point -> what is sampled there, for the usual ranges.
     ready : mapping, optional
         (point, analysis) -> an analysis given as a result, which a method may take.
+    own : mapping, optional
+        Methods with the laboratory's own tables, in place of those of the same name.
 
     Returns
     -------
@@ -132,7 +135,7 @@ def work_up(
     problems : list of BenchProblem
         Everything that is wrong, all at once; those analyses are not among the results.
     """
-    sheet = _Sheet(dict(classes), dict(streams or {}), dict(ready or {}))
+    sheet = _Sheet(dict(classes), dict(streams or {}), dict(ready or {}), dict(own or {}))
     groups: dict[tuple[str, str], list[RawRow]] = {}
     for row in rows:
         groups.setdefault((row.point, row.analysis.partition(".")[0]), []).append(row)
@@ -152,6 +155,7 @@ class _Sheet:
     classes: dict[str, str]
     streams: dict[str, str]
     ready: dict[tuple[str, str], Known]
+    own: dict[str, Method] = field(default_factory=dict)
     results: list[BenchResult] = field(default_factory=list)
     problems: list[BenchProblem] = field(default_factory=list)
     at_time: dict[tuple[str, str, datetime.datetime | None], Known] = field(default_factory=dict)
@@ -168,7 +172,10 @@ class _Sheet:
 
     def _method(self, key: tuple[str, str], group: Sequence[RawRow]) -> "Method | BenchProblem":
         point, analysis = key
-        suited = methods_for(analysis, self.classes.get(point, ""))
+        suited = [
+            self.own.get(method.name, method)
+            for method in methods_for(analysis, self.classes.get(point, ""))
+        ]
         names = {method.name: method for method in suited}
         asked = list(dict.fromkeys(row.method.strip() for row in group if row.method.strip()))
         if not suited:

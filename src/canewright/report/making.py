@@ -106,6 +106,9 @@ def report_on(
         inputs.append(input_file("readings", taken))
         account = balanced(place, taken)
         inputs += checks_used(account, place.parent)
+        inputs += [
+            input_file(f"table {name}", place.parent / name) for name in account.factory.tables
+        ]
         with speaking(words):
             return shift_report(kind, account, tuple(inputs), head)
     log, plan = stops_path(taken), plan_path(taken)

@@ -48,8 +48,34 @@ def reading(uncertainty: float, near: tuple[float, float], high: float = 75.0) -
     )
 
 
+CORRECTION = RawInput(
+    "correction",
+    "temperature correction from a table of one's own",
+    "%",
+    -5.0,
+    5.0,
+    uncertainty=0.02,  # the thermometer's, by which it was looked up
+    optional=True,
+    bench="Look it up again, in the row of the temperature and the column of the reading.",
+    text="Added to the reading, in place of the method's own correction.",
+)
+
+
+def by_own_table(values: Mapping[str, Numeric], name: str) -> list[Step]:
+    """Lines of a reading that is corrected by a table of one's own."""
+    note = "from the table, to be added to the reading"
+    correction = Step(
+        "temperature correction", values["correction"], "% mass", "common_practice", note
+    )
+    total = values["reading"] + values["correction"]
+    brix = Step(name, total, "% mass", "own_derivation", "reading + correction")
+    return [correction, brix]
+
+
 def corrected(values: Mapping[str, Numeric], name: str = "Brix at 20 degC") -> list[Step]:
     """Lines of a refractometer reading and its temperature correction."""
+    if "correction" in values:
+        return by_own_table(values, name)
     pair = values["reading"], values["temperature"]
     correction = step(
         "temperature correction", refractometer_correction, *pair, note="to be added to the reading"
@@ -63,7 +89,7 @@ brix_of_juice = Method(
     analysis="brix",
     unit="%",
     classes=("juice",),
-    inputs=(reading(0.05, (1.0, 25.0)), PRISM_TEMPERATURE),
+    inputs=(reading(0.05, (1.0, 25.0)), PRISM_TEMPERATURE, CORRECTION),
     steps=corrected,
     valid={"reading": (0.0, 75.0)},
     default=True,
@@ -78,7 +104,7 @@ brix_of_syrup = replace(
     name="brix_of_syrup",
     title="Brix of syrup by refractometer",
     classes=("syrup",),
-    inputs=(reading(0.1, (12.0, 72.0)), PRISM_TEMPERATURE),
+    inputs=(reading(0.1, (12.0, 72.0)), PRISM_TEMPERATURE, CORRECTION),
 )
 
 
@@ -104,6 +130,7 @@ brix_after_dilution = replace(
         mass("sample_mass", "sample weighed in", 1.0, 5000.0, uncertainty=0.05),
         mass("water_mass", "water added", 0.0, 50000.0, uncertainty=0.05),
         PRISM_TEMPERATURE,
+        CORRECTION,
     ),
     steps=_diluted,
     valid={"reading": (0.0, 75.0), "result": (0.0, 105.0)},
@@ -138,6 +165,8 @@ _LIQUID_TEMPERATURE = RawInput(
 
 
 def _spindle(values: Mapping[str, Numeric]) -> list[Step]:
+    if "correction" in values:
+        return by_own_table(values, "spindle Brix at 20 degC")
     pair = values["reading"], values["temperature"]
     correction = step(
         "temperature correction", spindle_correction, *pair, note="to be added to the reading"
@@ -151,14 +180,14 @@ brix_by_hydrometer = Method(
     analysis="brix",
     unit="%",
     classes=("juice",),
-    inputs=(_SPINDLE_READING, _LIQUID_TEMPERATURE),
+    inputs=(_SPINDLE_READING, _LIQUID_TEMPERATURE, CORRECTION),
     steps=_spindle,
     valid={"reading": (0.0, 65.0)},
     cautions=("brix_is_not_solids", "purity_kinds"),
     source="own_derivation",
     at="density of the sucrose solution and a glass of 25e-6 per K",
     known="derived",
-    text="Printed tables made for other glass lie 0.02 to 0.04 higher.",
+    text="Printed tables made for other glass lie 0.02 to 0.04 higher: load your own.",
 )
 
 

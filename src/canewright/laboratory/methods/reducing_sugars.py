@@ -39,7 +39,11 @@ STANDARDISATION = RawInput(
 
 
 def _steps(values: Mapping[str, Numeric]) -> list[Step]:
-    factor = step("factor of the table", copper_factor, values["titre"], values["sucrose"])
+    if "table_factor" in values:
+        note = "from a table of one's own"
+        factor = Step("factor of the table", values["table_factor"], "mg", "common_practice", note)
+    else:
+        factor = step("factor of the table", copper_factor, values["titre"], values["sucrose"])
     true = Step(
         "factor of this solution",
         factor.value * values["standardisation"] / 100,
@@ -90,6 +94,16 @@ reducing_sugars = Method(
             text="Pol of the sample times the weight in 100 mL, over 100.",
         ),
         STANDARDISATION,
+        RawInput(
+            "table_factor",
+            "factor from a table of one's own",
+            "mg",
+            30.0,
+            60.0,
+            optional=True,
+            bench="Look it up again, in the row of the titre and the column of the sucrose.",
+            text="In place of the method's own table.",
+        ),
     ),
     steps=_steps,
     cautions=("copper_soda",),
