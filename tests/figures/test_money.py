@@ -91,9 +91,14 @@ def test_power_is_sold_or_bought(halcyon_bend, usual):
     assert np.isfinite(total)
 
 
-def test_power_without_a_power_house_is_bought():
+def test_power_made_without_a_power_house_is_worth_its_price():
+    """More of it earns more: it need not be bought, or is sold."""
     model = compile(read_factory(POORLY_READ.path))
-    rows = rows_of(model, {"power_bought": 100.0})
-    assert rows["power_bought"].sign == -1
-    assert rows["power_bought"].unit == "MWh"
-    assert not {"power_used", "power_sold"} & set(rows)
+    rows = rows_of(model, {"power_made": 100.0})
+    assert rows["power_made"].sign == 1
+    assert rows["power_made"].unit == "MWh"
+    assert not {"power_used", "power_sold", "power_bought"} & set(rows)
+    made = model.position("generated power.power")
+    slope = casadi.gradient(casadi.SX(rows["power_made"].value), model.symbols)[made]
+    # 24 hours of a kW are 0.024 MWh.
+    assert float(casadi.evalf(slope)) == pytest.approx(0.024 * 100.0, rel=1e-12)

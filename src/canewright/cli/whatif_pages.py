@@ -58,6 +58,7 @@ def _money(screen: Console, answer: Answer) -> None:
     printing.emit(screen, "")
     if earned is None:
         printing.paragraph(screen, "Nothing can be said in money: the factory file has no prices.")
+        _steam(screen, answer)
         return
     low, high = earned.interval
     sd = (high - low) / WIDTHS
@@ -69,6 +70,11 @@ def _money(screen: Console, answer: Answer) -> None:
         f"({number(low, sd)} to {number(high, sd)}, 95 %).{sure}",
         style="bold",
     )
+    _steam(screen, answer)
+
+
+def _steam(screen: Console, answer: Answer) -> None:
+    """What steam saved is worth, and whether the change has changed that."""
     printing.paragraph(screen, answer.told_after.sentence)
     if answer.told.regime != answer.told_after.regime:
         printing.paragraph(screen, f"That is new. Before: {answer.told.sentence}")
@@ -82,7 +88,10 @@ def _figures(screen: Console, answer: Answer) -> None:
     groups = (
         ("Most changed in money", first),
         ("Asked for", asked),
-        ("Changed beside that", [row for row in also if _notable(row)][:ALSO]),
+        (
+            "Changed beside that" if first or asked else "What changes",
+            [row for row in also if _notable(row)][:ALSO],
+        ),
     )
     for title, rows in groups:
         if rows:

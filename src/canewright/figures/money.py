@@ -174,7 +174,8 @@ class _Book:
     def departures(self) -> None:
         """What leaves otherwise: molasses, bagasse, cake, effluents.
 
-        Power that goes to no power house of the factory's is bought.
+        Power that leaves a factory without a power house, whose stations' own power is not
+        balanced, is made: it is worth what buying it would cost, or what it is sold for.
         """
         model = self.model
         sugar = {stream for streams in products(model).values() for stream in streams}
@@ -187,7 +188,7 @@ class _Book:
                 continue
             if kind == "power":
                 daily = HOURS_A_DAY / 1000 * model.states[stream].power
-                self.write("power_bought", "power bought", "MWh", daily, -1)
+                self.write("power_made", "power made", "MWh", daily, 1)
                 continue
             made = model.states[self._made(stream)]
             self.write(slug(placed.name), placed.name, "t", HOURS_A_DAY * made.flow, 1)
