@@ -8,7 +8,6 @@ from datetime import timedelta
 from pathlib import Path
 
 from canewright.account.season_account import (
-    HEALTHY,
     UNDETERMINED,
     Floor,
     SeasonAccount,
@@ -48,7 +47,6 @@ from canewright.files.table_files import fingerprints, own_methods
 from canewright.flowsheet import Factory
 
 __all__ = [
-    "HEALTHY",
     "UNDETERMINED",
     "Floor",
     "SeasonAccount",

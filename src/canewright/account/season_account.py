@@ -43,9 +43,6 @@ from canewright.files.stops import Stop
 from canewright.flowsheet import Factory
 
 UNDETERMINED = "undetermined_loss"
-HEALTHY = (0.3, 1.3)
-"""Mean of the squared innovations within which the stated uncertainties are believed; our
-choice."""
 NEARLY = 1e-12
 
 

@@ -6,12 +6,13 @@ from rich.console import Console
 
 from canewright.account.corrections import Corrections
 from canewright.account.numbers import rounded
-from canewright.account.season import HEALTHY, UNDETERMINED, SeasonAccount, gamma_per_degree
+from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
 from canewright.cli.season_time_pages import print_performance, print_plan, print_time
 from canewright.engine.comparison import Change
 from canewright.engine.explain import COVERAGE
+from canewright.engine.statistics import HEALTHY_RATIO
 from canewright.engine.watch import Call
 
 LABEL = 11
@@ -123,11 +124,11 @@ def _verdict(screen: Console, account: SeasonAccount) -> None:
                 f"+/- {rounded(COVERAGE * floors[0].without, figure.sd)}.",
             )
     mean = account.gamma_per_degree
-    low, high = HEALTHY
+    low, high = HEALTHY_RATIO
     if mean > high:
         health = "the stated uncertainties are too small, or something is wrong in many shifts"
     elif mean < low:
-        health = "the stated uncertainties are wider than the readings show"
+        health = "uncertainties and usual ranges are stated wider than the readings show"
     else:
         health = "the readings are as good as stated"
     _labelled(
