@@ -156,7 +156,8 @@ def why(suspect: Suspect) -> str:
             "{readings} agree with each other and not with it.",
             len(suspect.agreeing),
         )
-        sentences.append(text.format(readings=_listed(suspect.agreeing, told)))
+        named = text.format(readings=_listed(suspect.agreeing, told))
+        sentences.append(named[0].upper() + named[1:])
     elif suspect.kind in ("loss", "sucrose loss"):
         sentences.append(_("The readings before the section and after it agree among themselves."))
     typed = mistyped(suspect)
