@@ -218,3 +218,11 @@ def test_alarms_are_those_of_the_reference():
     now = {("syrup", "ash"): 2.3, ("syrup", "brix"): 58.0}
     assert any("ash of syrup" in text for text in alarms(now, before))
     assert alarms({("syrup", "ash"): 1.9, ("syrup", "brix"): 58.0}, before) == []
+
+
+def test_a_warning_is_given_once_for_all_determinations():
+    rows = [Row("juice", "brix.reading", 40.0 + hour, time=at(hour)) for hour in (6, 10, 14)]
+    result = only([*rows, Row("juice", "brix.temperature", 20.0)])
+    (words,) = [text for text in result.warnings if "reading = " in text]
+    assert "reading = 46 %" in words
+    assert words.endswith("(2 more like it.)")

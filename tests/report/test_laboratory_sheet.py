@@ -5,6 +5,7 @@ import csv
 import pytest
 
 from canewright.account import balance
+from canewright.cli.main import main
 from canewright.report.content import Picture, Table
 from canewright.report.laboratory_sheet import laboratory_sections
 from canewright.report.same_again import checks_used
@@ -50,6 +51,17 @@ def test_the_checks_of_an_instrument_are_drawn(made):
     assert "bench refractometer" in picture.title
     assert picture.svg.startswith("<svg")
     assert "24 points" in picture.words
+
+
+def test_a_check_of_the_file_says_it_before_the_shift_is_over(made, capsys):
+    folder = made[0]
+    with pytest.raises(SystemExit) as left:
+        main(["check", str(folder / "factory.toml"), str(folder / "readings.csv")])
+    out = " ".join(capsys.readouterr().out.split())
+    assert not left.value.code
+    assert "To be looked at before the shift is over" in out
+    assert "bottle of the A molasses" in out
+    assert "bench refractometer reads 0.39" in out
 
 
 def test_checks_that_are_added_later_are_no_change(made):

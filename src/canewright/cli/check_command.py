@@ -33,6 +33,7 @@ class Checked:
     empty: list[str] = field(default_factory=list)
     overdue: list["Instrument"] = field(default_factory=list)
     standings: list["Standing"] = field(default_factory=list)
+    remarks: list[str] = field(default_factory=list)
     readings: "ReadingsFile | None" = None
     combined: list["CombinedReading"] = field(default_factory=list)
 
@@ -194,9 +195,10 @@ def _say_why(checked: Checked, factory: "Factory") -> None:
 
 
 def _read(checked: Checked, points: "Points", readings: Path, folder: Path) -> None:
+    from canewright.account.remarks import remarks
     from canewright.files.catalogue import FactoryCatalogue
     from canewright.files.problems import InputRefused
-    from canewright.files.readings import combine, read_readings
+    from canewright.files.readings import combine_all, read_readings
     from canewright.files.table_files import own_methods
 
     assert checked.factory is not None
@@ -204,6 +206,13 @@ def _read(checked: Checked, points: "Points", readings: Path, folder: Path) -> N
         tables = own_methods(checked.factory.tables, folder)
         catalogue = FactoryCatalogue(points, tables)
         checked.readings = read_readings(readings, catalogue)
-        checked.combined = combine(checked.readings.rows, catalogue)
+        readings_taken, beside = combine_all(checked.readings.rows, catalogue)
+        checked.combined = [*readings_taken, *beside]
+        checked.remarks = [
+            remark.words
+            for remark in remarks(
+                checked.factory, checked.combined, checked.readings.rows, checked.readings.shift
+            )
+        ]
     except InputRefused as refusal:
         checked.problems += refusal.problems

@@ -135,6 +135,10 @@ def _print_readings(screen: Console, checked: Checked) -> None:
     columns = (Column("point"), Column("read", wrap=True))
     rows = [[point, ", ".join(names)] for point, names in by_point.items()]
     printing.table(screen, columns, rows)
+    if checked.remarks:
+        printing.heading(screen, "To be looked at before the shift is over")
+        for words in checked.remarks:
+            printing.paragraph(screen, words, indent=2)
 
 
 def points_read(checked: Checked) -> dict[str, list[str]]:
@@ -219,6 +223,7 @@ def for_json(checked: Checked) -> dict[str, Any]:
                 point: [each.analysis for each in checked.combined if each.point == point]
                 for point in dict.fromkeys(each.point for each in checked.combined)
             },
+            "remarks": checked.remarks,
         }
         if checked.readings
         else None,

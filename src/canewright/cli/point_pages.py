@@ -97,6 +97,12 @@ def print_point(screen: Console, points: Points, point: str, entry: Mapping[str,
         "which moves all its readings together. An instrument in brackets is not named in the "
         "factory file; its figures are the usual ones.",
     )
+    if any(channel.kind != "quantity" for channel in points.analyses(point).values()):
+        printing.paragraph(
+            screen,
+            "Most analyses may be given by raw readings too, such as pol.rotation: `canewright "
+            "lab` lists their methods, and those whose results no balance takes, such as pH.",
+        )
 
 
 def size(value: float, relative: bool, unit: str) -> str:

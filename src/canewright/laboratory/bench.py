@@ -282,12 +282,7 @@ class _Sheet:
         for moment in moments:
             of_sample = [one for one in determinations if one.time == moment]
             self.at_time[(*key, moment)] = mean_of_repeats(of_sample)
-        warnings = [
-            f"{analysis} of {point}: {text}"
-            for text in dict.fromkeys(
-                remark.text for one in determinations for remark in one.worked.warnings
-            )
-        ]
+        warnings = [f"{analysis} of {point}: {text}" for text in _warned(determinations)]
         said = self._unusual(point, analysis, method, determinations)
         result = BenchResult(
             point,
@@ -314,3 +309,18 @@ class _Sheet:
             mean = math.fsum(float(line.value) for line in lines) / len(lines)
             said.append(unusual(quantity, stream, mean, lines[0].unit))
         return [text for text in said if text]
+
+
+def _warned(determinations: Sequence[Determination]) -> list[str]:
+    """What is remarked of the determinations, once for each raw reading and kind of remark."""
+    alike: dict[tuple[str, str], list[str]] = {}
+    for one in determinations:
+        for remark in one.worked.warnings:
+            kind = remark.text.partition("=")[0]
+            told = alike.setdefault((remark.reading, kind), [])
+            if remark.text not in told:
+                told.append(remark.text)
+    return [
+        texts[0] + (f" ({len(texts) - 1} more like it.)" if len(texts) > 1 else "")
+        for texts in alike.values()
+    ]
