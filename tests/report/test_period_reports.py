@@ -199,6 +199,19 @@ def test_every_word_of_a_period_report_can_be_translated(season, kind):
                 assert is_marked(block.note)
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_who_signs_signs_below_the_fingerprint(made_up, season, kind):
+    report = made(made_up, season, kind)
+    pages = [squeezed(page) for page in printed(as_pdf(report))]
+    (signed,) = [page for page in pages if squeezed("prepared by") in page]
+    assert carried(report)["fingerprint"] in signed
+
+
+def test_readings_set_aside_are_named_in_words(season):
+    name = season.reading("a_molasses reducing_sugars")
+    assert name == "A molasses, reducing sugars"
+
+
 def test_a_week_on_paper_is_verified(made_up, season, tmp_path):
     report = made(made_up, season, "week")
     write_report(report, {"pdf": tmp_path / "week.pdf"})

@@ -20,6 +20,7 @@ from canewright.account.season_periods import (
 )
 from canewright.account.season_plan import Pace, PlanLine, against_plan, pace, planned
 from canewright.account.season_smoothing import Corrected
+from canewright.account.sentences import spoken
 from canewright.account.stock_jumps import StockJump
 from canewright.account.time_account import Span, TimeAccount, time_account
 from canewright.engine.chain import Chain
@@ -33,6 +34,7 @@ from canewright.engine.chain_parts import (
 from canewright.engine.comparison import Change, changed
 from canewright.engine.nominal import Prepared
 from canewright.engine.periods import Kind
+from canewright.engine.points import Points
 from canewright.engine.watch import Call
 from canewright.figures.figure import Figure
 from canewright.figures.ledgers import Ledger
@@ -265,6 +267,15 @@ class SeasonAccount:
         """Performance parameters of a period against the shifts before it, or of the last week."""
         period = None if standing is None or standing.kind == "season" else standing.period
         return histories(self.chain.carried, self.results, period)
+
+    @cached_property
+    def _owners(self) -> Mapping[str, str]:
+        return Points(self.prepared.model).owners
+
+    def reading(self, name: str) -> str:
+        """A reading in words: what its point is of, and the analysis."""
+        point, _, analysis = name.partition(" ")
+        return f"{self._owners.get(point, spoken(point))}, {spoken(analysis)}"
 
     def named(self, number: int) -> str:
         """The name of a shift, with its day where the name does not tell it."""

@@ -329,9 +329,9 @@ def _aside(screen: Console, account: SeasonAccount) -> None:
     rows = [
         (
             r.name,
-            item.name,
+            account.reading(item.name),
             number(item.reading),
-            number(item.expected),
+            f"{item.expected:.5g}",
             f"{item.standardised:+.0f}",
         )
         for r, item in found[:SHOWN_ASIDE]

@@ -319,7 +319,7 @@ def change_table(change: Change, before: str, after: str, key: str = "change") -
     return Table(key, title, columns, tuple(rows))
 
 
-def aside_table(results: Sequence[ShiftResult]) -> Table:
+def aside_table(account: SeasonAccount, results: Sequence[ShiftResult]) -> Table:
     """Readings set aside, the furthest off first."""
     found = [(result, item) for result in results for item in result.aside]
     found.sort(key=lambda pair: -abs(pair[1].standardised))
@@ -334,7 +334,7 @@ def aside_table(results: Sequence[ShiftResult]) -> Table:
         Row(
             (
                 result.name,
-                item.name.replace("_", " "),
+                account.reading(item.name),
                 significant(item.reading, 5),
                 significant(item.expected, 5),
                 signed(item.standardised, 1),

@@ -147,7 +147,7 @@ def _period(
     if changes:
         sections.append(Section("", changes))
     sections.append(Section("", (season_parts.performance_table(account, standing),)))
-    sections.append(Section("", (parts.aside_table(results),)))
+    sections.append(Section("", (parts.aside_table(account, results),)))
     return [*sections, _trends(account), *_left_out(account)]
 
 
@@ -170,7 +170,7 @@ def _season(account: SeasonAccount, cited: Citations) -> list[Section]:
         _trends(account),
         Section("", (season_parts.periods_table(account, "week"),)),
         Section("", (season_parts.periods_table(account, "day"),)),
-        Section("", (parts.aside_table(account.results),)),
+        Section("", (parts.aside_table(account, account.results),)),
     ]
     return [*sections, *_left_out(account)]
 
