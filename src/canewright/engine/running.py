@@ -162,7 +162,7 @@ class Running:
         own = lead_inputs @ said.gradient.T
         own_cross = said.gradient @ said.inputs_carried
         own_cross[:, stock] = lead_inputs @ said.follow.T
-        before = totals.covariance
+        before, half = totals.covariance, 0.5 * own
         totals.covariance = np.zeros(before.shape)
         for block in blocks:
             whole = _slice(block.rows)
@@ -170,19 +170,25 @@ class Running:
             np.subtract(before[whole, whole], pull[whole] @ pull[whole].T, out=covariance)
             if block.period.first <= number <= block.period.last:
                 block.shifts += 1
-                with_shift = beside[whole, closings:][:, block.amounts]
+                here = slice(None) if block.amounts.size == half.shape[0] else block.amounts
+                with_shift = beside[whole, closings:][:, here]
                 rules = self._rules[block.amounts]
-                last = rules == "last"
+                last = np.flatnonzero(rules == "last")
                 for part in (covariance, covariance.T, totals.mean[whole], cross[whole]):
                     part[last] = 0.0
                 with_shift[last] = 0.0
-                taken = (rules != "first") | (number == block.since)
-                chosen = block.amounts[taken]
-                totals.mean[whole][taken] += said.amounts[chosen]
-                with_shift[taken] += 0.5 * own[np.ix_(chosen, block.amounts)]
-                with_shift[:, ~taken] = 0.0
+                # What is only taken once stays as it is.
+                left = np.flatnonzero((rules == "first") & (number != block.since))
+                for part, more in (
+                    (with_shift, half[here][:, here]),
+                    (cross[whole], own_cross[here]),
+                    (totals.mean[whole], said.amounts[here]),
+                ):
+                    kept = part[left].copy()
+                    part += more
+                    part[left] = kept
+                with_shift[:, left] = 0.0
                 covariance += with_shift + with_shift.T
-                cross[whole][taken] += own_cross[chosen]
         totals.cross = cross
         return totals
 
