@@ -143,7 +143,7 @@ def test_the_interval_of_a_difference_holds_in_a_monte_carlo(estimate):
         # The band that the project asks of every 95 % interval (house style, section 6). The
         # share has a standard error of 1.1 % from 600 draws here and 1000 behind the interval.
         assert 0.91 <= inside[0] <= 0.985, name
-        # First order covers 91 to 95 %, says its docstring; three standard errors below that.
+        # First order covers 91 to 96 %, says its docstring; three standard errors below that.
         assert inside[1] >= 0.875, name
         # Second-order terms may move the mean by a fraction of the spread.
         assert abs(mean - told[name].difference) < 0.3 * told[name].sd

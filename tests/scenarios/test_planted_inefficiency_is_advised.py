@@ -3,8 +3,8 @@
 The truth is made up, read with noise, balanced, and advice is taken on it; the advice is then
 followed in the truth. The equations do not say how performance answers some settings: the
 truth of the first test answers by the slopes that advice assumes, that of the second by slopes
-drawn from their own uncertainty, which is the harder world. There the forecast is met to 80 %
-less often than nine times in ten, and what must hold is the interval of the gain.
+drawn from their own uncertainty, which is the harder world. There the forecast was met to 80 %
+in 8 of 10 seeds for either, and what must hold is the interval of the gain (9 of 10 for either).
 
 A fouled body and a mill that is set wrong are no settings: advice names them as performance that
 is worse than usual, with what bringing it back is worth. Nothing is assumed there.
