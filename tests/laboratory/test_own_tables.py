@@ -107,6 +107,14 @@ def test_the_factory_file_names_the_tables_and_readings_are_worked_by_them(spind
     assert combine(read_readings(path, plain).rows, plain)[0].value != brix.value
 
 
+def test_the_factory_file_names_the_rule_for_repeats(tmp_path):
+    text = small_factory.text() + '\n[laboratory]\nrepeats = "closest_pair"\n'
+    assert read_text(text).repeats == "closest_pair"
+    assert read_text(small_factory.text()).repeats == "median_of_three"
+    with pytest.raises(InputRefused, match="There is no rule called 'closest'"):
+        read_text(text.replace("closest_pair", "closest"))
+
+
 def test_the_command_takes_a_table(spindle, capsys):
     with pytest.raises(SystemExit) as left:
         main(["lab", "brix_by_hydrometer", "reading=15", "temperature=25", "--table", str(spindle)])

@@ -47,6 +47,16 @@ def test_the_third_result_settles_it_by_the_median():
     assert "median" in made.words[0]
 
 
+def test_another_rule_takes_the_mean_of_the_closest_two():
+    values = [11.90, 12.10, 11.92]
+    made = together(values, ["a"] * 3, 0.03, rule="closest_pair")
+    assert made.value(values) == pytest.approx(11.91)
+    assert "closest two" in made.words[0]
+    # Four of them no rule of three judges: the one that judges most does.
+    four = [11.90, 12.10, 11.92, 11.94]
+    assert together(four, ["a"] * 4, 0.03, rule="closest_pair").value(four) == pytest.approx(11.93)
+
+
 def test_a_composite_weights_by_flow():
     values = [12.0, 13.0]
     made = together(values, [1, 2], 0.03, [300.0, 100.0])

@@ -22,6 +22,9 @@ class KnowsClasses(Protocol):
     own_methods: Mapping[str, Method]
     """Methods with the laboratory's own tables, by name."""
 
+    rule: str
+    """For repeats of a sample."""
+
 
 def worked_up(
     rows: Sequence[ReadingRow], combined: Sequence[CombinedReading], catalogue: object
@@ -48,7 +51,9 @@ def worked_up(
     points = dict.fromkeys(row.point for row in rows)
     classes = {point: catalogue.stream_class(point) for point in points}
     ready = {(one.point, one.analysis): Known(one.value) for one in combined}
-    results, wrong = work_up(rows, classes, ready=ready, own=catalogue.own_methods)
+    results, wrong = work_up(
+        rows, classes, ready=ready, own=catalogue.own_methods, rule=catalogue.rule
+    )
     problems = [_problem(one) for one in wrong]
     given = {(one.point, one.analysis): one for one in combined}
     problems += [

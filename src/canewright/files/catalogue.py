@@ -20,6 +20,7 @@ class FactoryCatalogue:
     def __init__(self, points: Points, own_methods: Mapping[str, Method] | None = None) -> None:
         self._points = points
         self.own_methods = dict(own_methods or {})
+        self.rule = points.model.factory.repeats
         self._known: dict[str, dict[str, Analysis]] = {}
 
     def points(self) -> Collection[str]:
@@ -39,6 +40,7 @@ class FactoryCatalogue:
                     channel.label,
                     random=channel.random,
                     random_relative=channel.random_relative,
+                    rule=self.rule,
                 )
                 for name, channel in channels.items()
             }

@@ -78,7 +78,7 @@ def _combined(analysis: Analysis, group: list[ReadingRow]) -> CombinedReading:
     random = analysis.random_at(mean)
     # Without a mark, readings are of one sample each, even where none has a time.
     samples = [(row.time, "" if row.repeat else place) for place, row in enumerate(group)]
-    made = together(values, samples, random, [row.amount for row in group])
+    made = together(values, samples, random, [row.amount for row in group], analysis.rule)
     plain = made.samples == len(group) and len(set(made.weights)) == 1
     return CombinedReading(
         first.point,

@@ -11,6 +11,8 @@ from canewright.files.factory_reader import Reader, plain, shown
 from canewright.files.point_entries import unknown
 from canewright.files.problems import known_names
 from canewright.flowsheet import CONTROL_PARTS, Hold, Limit
+from canewright.laboratory.duplicates import RULES
+from canewright.laboratory.together import USUAL_RULE
 
 HOLD = ("what", "at", "by", "why")
 LIMIT = ("what", "at_least", "at_most", "why")
@@ -43,7 +45,7 @@ def read(
         "holds": tuple(_holds(reader, document, known)),
         "limits": tuple(_limits(reader, document, known)),
         "prices": _prices(reader, document.get("prices", {})),
-        "tables": _tables(reader, document.get("laboratory", {})),
+        **_laboratory(reader, document.get("laboratory", {})),
         "control": _control(reader, document.get("control", {}), known),
     }
 
@@ -185,13 +187,20 @@ def _control(reader: Reader, table: Any, names: Names | None) -> dict[str, str]:
     return parts
 
 
-def _tables(reader: Reader, table: Any) -> tuple[str, ...]:
-    """Files of the laboratory's own tables."""
+def _laboratory(reader: Reader, table: Any) -> dict[str, Any]:
+    """Files of the laboratory's own tables, and its rule for repeats of a sample."""
     place = Place("laboratory", 0, "laboratory")
     if not isinstance(table, Mapping):
         reader.refuse(place, "'laboratory' is no table.", "Write [laboratory] and its keys below.")
-        return ()
-    reader.known_keys(place, table, ("tables",))
-    if "tables" not in table:
-        return ()
-    return reader.texts(place, table, "tables", "spindle.toml") or ()
+        return {}
+    reader.known_keys(place, table, ("tables", "repeats"))
+    found: dict[str, Any] = {}
+    if "tables" in table:
+        found["tables"] = reader.texts(place, table, "tables", "spindle.toml") or ()
+    if "repeats" in table:
+        rule = reader.text(place, table, "repeats", USUAL_RULE)
+        if rule is not None and rule not in RULES:
+            remedy = known_names(rule, list(RULES), "rules")
+            reader.refuse(place.at("repeats"), f"There is no rule called '{rule}'.", remedy)
+        found["repeats"] = rule or USUAL_RULE
+    return found

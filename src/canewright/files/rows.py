@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Literal, Protocol
 
 from canewright.laboratory.bench import BenchResult
+from canewright.laboratory.together import USUAL_RULE
 
 Several = Literal["mean", "sum", "refuse"]
 
@@ -32,6 +33,8 @@ class Analysis:
         Standard uncertainty of one reading, in `unit` or % of the value; nought if not known.
     unit_required : bool
         Whether a value without a unit is refused, because instruments differ in it.
+    rule : str
+        For repeats of a sample, one of `canewright.laboratory.duplicates.RULES`.
     """
 
     unit: str
@@ -43,6 +46,7 @@ class Analysis:
     random: float = 0.0
     random_relative: bool = False
     unit_required: bool = False
+    rule: str = USUAL_RULE
 
     def random_at(self, value: float) -> float:
         """Standard uncertainty of one reading of this size, in `unit`; nought if not known."""

@@ -4,6 +4,8 @@ import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from canewright.laboratory.together import USUAL_RULE
+
 CONTROL_PARTS = (
     "cane",
     "mixed_juice",
@@ -142,3 +144,5 @@ class Factory:
     products: tuple[str, ...] = ()
     tables: tuple[str, ...] = ()
     """Files of the laboratory's own tables, which count from the factory file's folder."""
+    repeats: str = USUAL_RULE
+    """Rule for repeats of a sample."""

@@ -30,7 +30,7 @@ from canewright.laboratory.method import (
     methods_for,
 )
 from canewright.laboratory.plausibility import unusual
-from canewright.laboratory.together import CannotBeWeighed
+from canewright.laboratory.together import USUAL_RULE, CannotBeWeighed
 from canewright.laboratory.working import examine
 
 __all__ = [
@@ -113,6 +113,7 @@ def work_up(
     streams: Mapping[str, str] | None = None,
     ready: Mapping[tuple[str, str], Known] | None = None,
     own: Mapping[str, Method] | None = None,
+    rule: str = USUAL_RULE,
 ) -> tuple[list[BenchResult], list[BenchProblem]]:
     """Work the raw readings of a period up to analyses.
 
@@ -127,6 +128,8 @@ def work_up(
         (point, analysis) -> an analysis given as a result, which a method may take.
     own : mapping, optional
         Methods with the laboratory's own tables, in place of those of the same name.
+    rule : str
+        For repeats of a sample.
 
     Returns
     -------
@@ -135,7 +138,7 @@ def work_up(
     problems : list of BenchProblem
         Everything that is wrong, all at once; those analyses are not among the results.
     """
-    sheet = _Sheet(dict(classes), dict(streams or {}), dict(ready or {}), dict(own or {}))
+    sheet = _Sheet(dict(classes), dict(streams or {}), dict(ready or {}), dict(own or {}), rule)
     groups: dict[tuple[str, str], list[RawRow]] = {}
     for row in rows:
         groups.setdefault((row.point, row.analysis.partition(".")[0]), []).append(row)
@@ -156,6 +159,7 @@ class _Sheet:
     streams: dict[str, str]
     ready: dict[tuple[str, str], Known]
     own: dict[str, Method] = field(default_factory=dict)
+    rule: str = USUAL_RULE
     results: list[BenchResult] = field(default_factory=list)
     problems: list[BenchProblem] = field(default_factory=list)
     at_time: dict[tuple[str, str, datetime.datetime | None], Known] = field(default_factory=dict)
@@ -266,7 +270,7 @@ class _Sheet:
             for one, (own, shared) in zip(found, uncertainties(method, found), strict=True)
         ]
         try:
-            made = weighed(method, found, determinations)
+            made = weighed(method, found, determinations, self.rule)
         except CannotBeWeighed as error:
             self.problems.append(BenchProblem(found[0].rows[0], error.what, error.remedy))
             self.failed.add(key)

@@ -115,7 +115,9 @@ def mean_of_repeats(repeats: Sequence[Determination]) -> Known:
     )
 
 
-def weighed(method: Method, found: Sequence[Found], made: Sequence[Determination]) -> Together:
+def weighed(
+    method: Method, found: Sequence[Found], made: Sequence[Determination], rule: str
+) -> Together:
     """Judge repeats of a sample by the method's repeatability, and weigh the samples.
 
     The published repeatability, or else what the determination has of its own but sampling.
@@ -128,7 +130,7 @@ def weighed(method: Method, found: Sequence[Found], made: Sequence[Determination
         next((row.amount for row in one.rows if row.amount is not None), None) for one in found
     ]
     values = [one.worked.value for one in made]
-    return together(values, [one.time for one in made], repeatability, amounts)
+    return together(values, [one.time for one in made], repeatability, amounts, rule)
 
 
 def uncertainties(method: Method, found: Sequence[Found]) -> list[tuple[float, dict[str, float]]]:

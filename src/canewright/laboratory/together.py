@@ -14,6 +14,9 @@ from canewright.laboratory.duplicates import RULES, judge
 MOST = max(rule.most for rule in RULES.values())
 """Repeats of one sample that can be judged."""
 
+USUAL_RULE = "median_of_three"
+"""Of two that disagree a third is made, and the median stands: one wild result cannot move it."""
+
 
 class CannotBeWeighed(ValueError):
     """Determinations that make no value together: a sentence, and what to do."""
@@ -55,6 +58,7 @@ def together(
     samples: Sequence[Hashable],
     repeatability: float,
     amounts: Sequence[float | None] = (),
+    rule: str = USUAL_RULE,
 ) -> Together:
     """Judge repeats, and weigh samples.
 
@@ -69,6 +73,9 @@ def together(
         repeats make their mean unjudged.
     amounts : sequence of float or None
         What each determination's sample stands for: flow or mass; none, or one for each.
+    rule : str
+        Name of the rule for repeats, one of `duplicates.RULES`; of more than it judges, the one
+        that judges most.
 
     Raises
     ------
@@ -83,7 +90,7 @@ def together(
     weights, lead = [0.0] * len(values), [0.0] * len(values)
     apart, words = 0.0, []
     for sample, places in groups.items():
-        inside, disagree, said = _judged([values[k] for k in places], repeatability)
+        inside, disagree, said = _judged([values[k] for k in places], repeatability, rule)
         for place, weight in zip(places, inside, strict=True):
             weights[place] = shares[sample] * weight
             # Each repeat carries the same random part: they are of one sample.
@@ -93,7 +100,9 @@ def together(
     return Together(tuple(weights), tuple(lead), len(groups), math.sqrt(apart), tuple(words))
 
 
-def _judged(values: Sequence[float], repeatability: float) -> tuple[list[float], float, str]:
+def _judged(
+    values: Sequence[float], repeatability: float, rule: str
+) -> tuple[list[float], float, str]:
     """Weight of each repeat, what their disagreement adds, and what is to be said."""
     count = len(values)
     if count == 1 or not repeatability > 0:
@@ -103,8 +112,8 @@ def _judged(values: Sequence[float], repeatability: float) -> tuple[list[float],
             f"One sample has {count} repeats, and the rule judges up to {MOST}.",
             "Keep the first ones, in the order in which they were made.",
         )
-    rule = "median_of_three" if count <= 3 else "widening_range"
-    found = judge(values, repeatability, rule)
+    most = max(RULES, key=lambda name: RULES[name].most)
+    found = judge(values, repeatability, rule if count <= RULES[rule].most else most)
     if found.verdict == "repeat":
         # The rule asks for another; until it is made, the mean, no surer than they agree.
         disagree = (max(values) - min(values)) / 2
