@@ -100,6 +100,42 @@ def test_a_period_whose_first_shift_is_missing_begins_with_the_stock_of_the_next
     assert (state.blocks[0].since, state.blocks[0].shifts) == (1, 1)
 
 
+def test_what_came_or_went_in_a_gap_is_not_taken_for_gain_of_stock(measured):
+    """Last less first is what stayed in the shifts that were added, whatever the gap did."""
+    made = chained_factory.workshop()
+    states = made.prepared.model.states
+    opening, closing = (
+        states[f"final molasses tank {side}"].values["sucrose"] for side in ("opening", "closing")
+    )
+    amounts = Amounts(
+        made.reconciler,
+        [
+            Amount("stayed", "t", closing - opening),
+            Amount("at first", "t", opening, "first", ends_as="at last"),
+            Amount("at last", "t", closing, "last"),
+            Amount("at first, gap and all", "t", opening, "first"),
+        ],
+    )
+    shifts = [
+        measured[0],
+        measured[1],
+        *(replace(s, start=s.start + timedelta(days=2)) for s in measured[2:4]),
+    ]
+    usual = made.prepared.usual.values
+    chain = Chain(made.reconciler, usual, amounts, periods=(Period("all", 0, 3, kept_until=4),))
+    state, results, skipped = chain.run(shifts)
+    assert not skipped
+    assert [result.joined for result in results] == [False, True, False, True]
+    stayed, first, last, whole = state.totals.mean[state.blocks[0].rows]
+    assert last - first == pytest.approx(stayed, abs=1e-6 * abs(last))  # rounding
+    assert abs(last - whole - stayed) > 0.01
+    rows = state.blocks[0].rows[:3]
+    spread = state.totals.covariance[np.ix_(rows, rows)]
+    none = np.array([1.0, 1.0, -1.0])
+    # The three differ by nothing, and of that nothing is uncertain: rounding of their variances.
+    assert none @ spread @ none == pytest.approx(0.0, abs=1e-8 * np.trace(spread))
+
+
 def test_the_ledger_to_date_closes(run):
     chain, state, _, _ = run
     mean = state.totals.mean[state.blocks[0].rows]

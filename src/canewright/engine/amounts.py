@@ -23,7 +23,9 @@ class Amount:
 
     `rule` says what shifts make together: their sum, or the value of the first or the last of
     them (what a vessel held when the period began or ended). `headline` amounts are kept for
-    every day, week and month; all of them for the period to date.
+    every day, week and month; all of them for the period to date. Of a `first` one, `ends_as` is
+    the name of the `last` one of the same vessel: across a gap what came or went unseen between
+    the two is taken out, so that their difference stays that of the shifts that were added.
     """
 
     name: str
@@ -31,6 +33,7 @@ class Amount:
     expression: Any
     rule: Rule = "sum"
     headline: bool = False
+    ends_as: str = ""
 
 
 class Amounts:

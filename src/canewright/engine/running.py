@@ -108,7 +108,7 @@ class Running:
             totals.mean.copy(), totals.covariance, self.carried.beside(totals.cross, step)
         )
         blocks, totals = self._opened(tally.blocks, totals, number)
-        totals = self._added(totals, blocks, number, said)
+        totals = self._added(totals, blocks, number, said, gap=bool(step.renewed.any()))
         rows = np.zeros(0, dtype=int)
         here = [b for b in blocks if b.period.first <= number <= b.period.last]
         if here:
@@ -148,7 +148,9 @@ class Running:
             size += chosen.size
         return blocks, totals.grown(size - totals.size) if size > totals.size else totals
 
-    def _added(self, totals: Totals, blocks: list[Block], number: int, said: Said) -> Totals:
+    def _added(
+        self, totals: Totals, blocks: list[Block], number: int, said: Said, *, gap: bool
+    ) -> Totals:
         """Correct the totals by what the shift says, and add the shift to them."""
         stock, closings = self.carried.is_stock, said.follow.shape[0]
         pull = said.update.gain(totals.cross)
@@ -174,11 +176,18 @@ class Running:
                 with_shift = beside[whole, closings:][:, here]
                 rules = self._rules[block.amounts]
                 last = np.flatnonzero(rules == "last")
+                once = (rules == "first") & (number != block.since)
+                if gap and number > block.since:
+                    opens, ends = self._ends(block)
+                    for part in (covariance, covariance.T, totals.mean[whole], cross[whole]):
+                        part[opens] -= part[ends]
+                    with_shift[opens] -= with_shift[ends]
+                    once[opens] = False
                 for part in (covariance, covariance.T, totals.mean[whole], cross[whole]):
                     part[last] = 0.0
                 with_shift[last] = 0.0
                 # What is only taken once stays as it is.
-                left = np.flatnonzero((rules == "first") & (number != block.since))
+                left = np.flatnonzero(once)
                 for part, more in (
                     (with_shift, half[here][:, here]),
                     (cross[whole], own_cross[here]),
@@ -215,6 +224,18 @@ class Running:
             for block, end in zip(blocks, ends, strict=True)
         ]
         return Tally(renumbered, tally.totals.blocks(kept))
+
+    def _ends(self, block: Block) -> tuple[np.ndarray, np.ndarray]:
+        """Rows within a block of what vessels held at first, and of the same at last."""
+        place = {int(amount): row for row, amount in enumerate(block.amounts)}
+        known = self.amounts.places
+        found = [
+            (place[i], place[known[amount.ends_as]])
+            for i, amount in enumerate(self.amounts.amounts)
+            if i in place and known.get(amount.ends_as, -1) in place
+        ]
+        both = np.array(found, dtype=int).reshape(-1, 2)
+        return both[:, 0], both[:, 1]
 
     def _is_whole(self, block: Block) -> bool:
         """Whether all amounts of a headline period are still added up."""

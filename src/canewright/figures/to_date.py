@@ -130,20 +130,29 @@ class PeriodFigures:
         loss = self._losses()
         expressions = [casadi.SX(f.expression) for n, f in self.figures.items() if n not in loss]
         ends: dict[int, Rule] = {}
+        closing: dict[int, int] = {}
         for stock in stocks(model):
             for component in model.states[stock.opening].components:
-                ends[model.position(f"{stock.opening}.{component}")] = "first"
-                ends[model.position(f"{stock.closing}.{component}")] = "last"
+                opens = model.position(f"{stock.opening}.{component}")
+                closing[opens] = model.position(f"{stock.closing}.{component}")
+                ends[opens], ends[closing[opens]] = "first", "last"
         hours = hours_of(model)
         names = self.reconciler.problem.variable_names
         self._used: dict[str, list[int]] = {}
-        for group in alike(self.reconciler, casadi.vertcat(*expressions), ends):
-            first = group[0]
-            name = " + ".join(names[place] for place in group) + " over the hours"
+        groups = alike(self.reconciler, casadi.vertcat(*expressions), ends)
+        named = {
+            frozenset(group): " + ".join(names[place] for place in group) + " over the hours"
+            for group in groups
+        }
+        for group in groups:
+            first, name = group[0], named[frozenset(group)]
             self._used[name] = group
             whole = sum(variables[place] for place in group[1:]) + variables[first]
             if first in ends:
-                self.amounts.append(Amount(name, "t", whole, ends[first]))
+                same = frozenset(closing.get(place, -1) for place in group)
+                self.amounts.append(
+                    Amount(name, "t", whole, ends[first], ends_as=named.get(same, ""))
+                )
             else:
                 self.amounts.append(Amount(name, "", hours * whole))
 
