@@ -7,10 +7,14 @@ import casadi
 import numpy as np
 import pytest
 
+from canewright.engine.carried import Carried
 from canewright.engine.chain import Period
+from canewright.engine.filter import update
 from canewright.engine.reconcile import Reconciler
+from canewright.engine.simulate import SolveFailed
 from canewright.engine.smoother import smooth, smooth_totals
 from tests.engine import chained_factory
+from tests.engine.small_factory import small_reconciler
 
 ROUNDING = 1e-8
 """The two differ only in the order of their sums; variances span 1e12 in their own units, so
@@ -292,3 +296,16 @@ def test_first_shift_is_the_reconciliation_of_that_shift_alone(both):
     # at a rate of one half, twice the step. The single balance stops a hundred times closer.
     sd = np.maximum(estimate.posterior.variable_sd(), 1e-9 * made.reconciler.problem.scale)
     assert np.max(np.abs(results[0].point - estimate.solution.z) / sd) < 2e-4
+
+
+def test_readings_that_cannot_be_weighed_are_said_in_a_sentence():
+    # What is known before is infinite, so the covariance of the readings is not a number.
+    sensitivity, spread = np.ones((1, 1)), np.full((1, 1), np.inf)
+    with pytest.raises(SolveFailed, match="cannot be weighed against what the shifts before"):
+        update(-sensitivity, np.ones(1), -spread, np.zeros(1))
+
+
+def test_a_factory_whose_inputs_do_not_give_the_rest_is_refused_in_a_sentence():
+    # Two of its quantities are decided by holds alone.
+    with pytest.raises(SolveFailed, match="cannot be chained: its settings"):
+        Carried(small_reconciler())

@@ -13,10 +13,14 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+import scipy.sparse as sparse
+from scipy.sparse.csgraph import structural_rank
 
 from canewright.engine.kkt import Matrix
+from canewright.engine.model import Model
 from canewright.engine.nominal import stocks
-from canewright.engine.reconcile import Reconciler
+from canewright.engine.reconcile import INDEPENDENT, Reconciler
+from canewright.engine.simulate import SolveFailed, unmatched
 from canewright.engine.solution import Vector
 from canewright.laboratory.readings import RELATIONS
 
@@ -49,6 +53,22 @@ class Step:
     renewed: np.ndarray
 
 
+def _inputs_give_the_rest(model: Model) -> None:
+    """Refuse a factory whose equations hold too much in one place and too little in another."""
+    evaluator = model.evaluator
+    rest = [i for i, v in enumerate(model.variables) if v.role not in INDEPENDENT]
+    pattern = sparse.csc_array(
+        (np.ones(evaluator.rows.size), (evaluator.rows, evaluator.columns)), shape=evaluator.shape
+    )[:, rest]
+    if structural_rank(pattern) < len(rest):
+        left = "; ".join(unmatched(model, rest)[:2])
+        raise SolveFailed(
+            f"Shifts of this factory cannot be chained: its settings, performance and opening "
+            f"stocks do not by themselves give everything else ({left}). Its holds make up for "
+            "that in a simulation; let a station decide it instead."
+        )
+
+
 class Carried:
     """The carried variables of a factory, in the order of its inputs.
 
@@ -68,9 +88,16 @@ class Carried:
     closings : array of int
         For each stock, in the order of the stocks, the place of its closing among the
         reconciler's variables.
+
+    Raises
+    ------
+    SolveFailed
+        If the inputs do not give everything else, as where a hold decides what stations leave
+        open.
     """
 
     def __init__(self, reconciler: Reconciler) -> None:
+        _inputs_give_the_rest(reconciler.model)
         self.reconciler = reconciler
         model = reconciler.model
         size = len(model.variables)

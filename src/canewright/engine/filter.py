@@ -14,6 +14,7 @@ import numpy as np
 import scipy.linalg as linalg
 
 from canewright.engine.kkt import Matrix
+from canewright.engine.simulate import SolveFailed
 from canewright.engine.solution import Vector
 
 
@@ -85,6 +86,11 @@ def update(
         Readings less what was expected of them.
     beside : array (k, n), optional
         Sensitivity times spread, where that is known.
+
+    Raises
+    ------
+    SolveFailed
+        If the covariance of the readings is not positive definite in these numbers.
     """
     if beside is None:
         beside = sensitivity @ spread
@@ -92,7 +98,10 @@ def update(
     sums[np.diag_indices_from(sums)] += noise
     lower, failed = linalg.lapack.dpotrf(sums, lower=1, clean=1)
     if failed:
-        raise linalg.LinAlgError("The readings cannot be weighed: their covariance is singular.")
+        raise SolveFailed(
+            "The readings cannot be weighed against what the shifts before told: that is too "
+            "uncertain to count with. Look for readings far from what can be in those shifts."
+        )
     size = sensitivity.shape[1]
     right = np.empty((len(lower), size + 1), order="F")
     right[:, :size], right[:, -1] = sensitivity, innovation
