@@ -331,9 +331,8 @@ class Adviser:
                 "compare the balances before and after."
             )
         if outcome is not None and outcome.failed:
-            notes.append(
-                f"{outcome.failed} draws make a factory that cannot run and are not counted."
-            )
+            what = "1 draw makes" if outcome.failed == 1 else f"{outcome.failed} draws make"
+            notes.append(f"{what} a factory that cannot run: not counted.")
         return notes
 
     def _to_measure(self, gain: Gain) -> list[Candidate]:
