@@ -123,6 +123,7 @@ def accounts(files, tmp_path_factory):
     )
 
 
+@pytest.mark.slow
 def test_a_drift_known_from_checks_is_no_suspect_and_no_loss(accounts):
     known, unknown, true = accounts
     assert not known.suspects.findings

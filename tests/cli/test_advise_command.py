@@ -79,6 +79,7 @@ def test_json_has_its_stable_keys(run):
     assert answer["regime"] == "let-down open"
 
 
+@pytest.mark.slow
 def test_what_is_accepted_may_be_said_and_a_wrong_name_is_refused(run):
     _, out, _ = run("advise", "--draws", "0", "--json", "--accept", "imbibition=1")
     moves = {move["setting"]: move for move in json.loads(out)["moves"]}
@@ -117,6 +118,7 @@ def test_a_missing_price_is_refused_and_not_taken_as_nothing(tmp_path, folder, c
     assert "final_molasses = ... under [prices]" in err
 
 
+@pytest.mark.slow
 def test_limits_that_contradict_are_said_in_words(tmp_path, folder, capsys):
     text = (folder / "factory.toml").read_text("utf8")
     file = tmp_path / "factory.toml"
@@ -131,6 +133,7 @@ def test_limits_that_contradict_are_said_in_words(tmp_path, folder, capsys):
     assert "how far settings are moved in a shift" in err
 
 
+@pytest.mark.slow
 def test_advice_is_kept_and_reviewed_after_the_next_shift(run, tmp_path):
     ledger = tmp_path / "ledger.json"
     code, out, _ = run("advise", "--draws", "0", "--keep", str(ledger))
@@ -152,6 +155,7 @@ def test_advice_is_kept_and_reviewed_after_the_next_shift(run, tmp_path):
     assert kept["entries"][0]["review"]["sentences"] == answer["sentences"]
 
 
+@pytest.mark.slow
 def test_a_file_that_is_no_ledger_is_left_alone(run, tmp_path):
     file = tmp_path / "notes.json"
     file.write_text('{"mine": 1}', "utf8")
@@ -164,6 +168,7 @@ def test_a_file_that_is_no_ledger_is_left_alone(run, tmp_path):
     assert "no such ledger" in err
 
 
+@pytest.mark.slow
 def test_a_full_disk_leaves_the_old_ledger(run, tmp_path, monkeypatch):
     from canewright.files import writing
 
@@ -183,6 +188,7 @@ def test_a_full_disk_leaves_the_old_ledger(run, tmp_path, monkeypatch):
     assert [file.name for file in tmp_path.iterdir()] == ["ledger.json"]
 
 
+@pytest.mark.slow
 def test_cleaning_asks_for_what_it_needs_and_then_plans(run):
     code, _, err = run("advise", "--cleaning")
     assert code == 2
@@ -213,6 +219,7 @@ def test_measure_ranks_and_plans(run):
     assert "undetermined_loss" in err
 
 
+@pytest.mark.slow
 def test_measure_says_when_only_a_trial_tells(run):
     """The gain of advice hangs on assumed responses here."""
     code, out, _ = run("measure", "--figure", "gain")

@@ -268,7 +268,17 @@ WITHOUT_SOLUTION = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("name", WITHOUT_SOLUTION)
+BY_DEFAULT = 3
+"""Cases tried without being asked for; the others are slow tests."""
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        pytest.param(name, marks=[pytest.mark.slow] if place >= BY_DEFAULT else [])
+        for place, name in enumerate(WITHOUT_SOLUTION)
+    ],
+)
 def test_equations_that_cannot_be_solved_are_said_in_words_with_their_stations(
     tmp_path, capsys, name
 ):
@@ -342,6 +352,7 @@ out = "round one"
     assert "a cycle of stations" in err
 
 
+@pytest.mark.slow
 def test_a_factory_that_burns_more_than_it_makes_is_said_to(tmp_path, capsys):
     # Without the boiler's efficiency of 76 to 88 %, here 31 %, the surplus would be negative.
     text = edited(

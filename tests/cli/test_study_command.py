@@ -70,6 +70,7 @@ def same(results, other):
     assert polars.read_parquet(results.parquet).equals(polars.read_parquet(other.parquet))
 
 
+@pytest.mark.slow
 def test_every_scenario_is_there_once(serial):
     assert serial.count == 180
     assert np.array_equal(serial.columns["scenario"], np.arange(180))
@@ -130,6 +131,7 @@ def test_four_workers_of_a_scheduler_give_the_same_numbers(work, serial, tmp_pat
     same(results, serial)
 
 
+@pytest.mark.slow
 def test_a_stopped_study_goes_on_where_it_was(work, serial, tmp_path):
     class Stopped(Exception):
         pass

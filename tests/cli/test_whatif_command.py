@@ -167,6 +167,7 @@ def test_a_sweep_goes_to_screen_table_workbook_and_chart(run, tmp_path):
         assert low < middle < high
 
 
+@pytest.mark.slow
 def test_the_band_of_a_sweep_is_the_interval_of_its_points(run):
     options = ("--figure", "sucrose_extraction", "--json", "--draws")
     for draws in ("0", "60"):

@@ -65,6 +65,7 @@ def test_every_setting_of_every_station_has_a_rule():
     assert declared <= set(rules())
 
 
+@pytest.mark.slow
 def test_an_optimum_is_the_best_of_a_sweep_of_two_settings(free):
     """Imbibition has its optimum inside, the pan condenser's at an end of its range."""
     (one, other), given = only(free, IMBIBITION, PAN_APPROACH)
@@ -272,6 +273,7 @@ def test_what_the_moves_would_meet_if_they_went_on(free):
     assert any(coming.limit.startswith(one.label) for one in free.settings if one.name in passed)
 
 
+@pytest.mark.slow
 def test_limits_that_contradict_are_named_and_no_others():
     limits = [
         Limit("syrup.brix", at_least=66),

@@ -201,6 +201,7 @@ def test_a_wild_reading_is_set_aside_and_the_rest_is_kept(measured):
     assert not results[4].aside
 
 
+@pytest.mark.slow
 def test_shifts_that_cannot_be_balanced_are_passed_over(measured):
     broken = replace(
         measured[2],

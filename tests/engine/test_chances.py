@@ -42,6 +42,7 @@ def moves(optimiser):
     return settings
 
 
+@pytest.mark.slow
 def test_draws_solved_together_are_those_solved_one_by_one(optimiser, chances, moves):
     which = np.arange(4)
     held = chances.after(moves - optimiser.settings_found, which)

@@ -79,6 +79,7 @@ def test_a_stop_that_costs_too_much_is_not_made(optimiser, bodies):
     assert plan.gain == 0.0
 
 
+@pytest.mark.slow
 def test_a_limit_that_scale_breaks_forces_a_stop():
     """Syrup must not be thinner than it is with scale a day older."""
     loose = optimiser_of(workshop_with([Limit("syrup.brix", at_least=30.0)]))

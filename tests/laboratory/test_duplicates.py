@@ -90,6 +90,7 @@ def test_uncertainties_of_median_and_closest_pair_agree_with_simulation():
     assert closest.std() == pytest.approx(duplicates.CLOSEST_OF_THREE, rel=0.0045)
 
 
+@pytest.mark.slow
 def test_the_uncertainty_of_the_median_of_four_is_that_of_its_order_statistics():
     def density(low, gap):
         high = low + gap

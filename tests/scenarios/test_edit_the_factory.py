@@ -146,6 +146,7 @@ def test_no_third_strike(as_it_is):
     assert flow(edited, "B molasses") > flow(as_it_is, "C molasses")
 
 
+@pytest.mark.slow
 def test_all_three_at_once():
     edited = solved(two_strikes(seven_mills(quadruple(TEXT))))
     assert (kinds(edited)["evaporator_body"], kinds(edited)["mill"]) == (4, 7)
