@@ -45,10 +45,10 @@ test: $(TEST_STAMP)
 	$(BIN)/python -m ruff format --check .
 	$(BIN)/python -m mypy
 	$(BIN)/python $(BIN)/lint-imports
-	$(BIN)/python -m pytest -n $(WORKERS) -m "not slow"
+	$(BIN)/python -m pytest -n $(WORKERS) --dist worksteal -m "not slow"
 
 test-all: test
-	$(BIN)/python -m pytest -n $(WORKERS) -m slow
+	$(BIN)/python -m pytest -n $(WORKERS) --dist worksteal -m slow
 
 install: $(RUN_STAMP)
 
