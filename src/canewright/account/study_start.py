@@ -103,8 +103,9 @@ def _resolved(path: Path, plan: Plan, model: Model) -> list[str]:
 def _batch(
     path: Path, plan: Plan, model: Model, values: np.ndarray, estimate: Estimate | None
 ) -> Batch:
-    figures = {name: f.expression for name, f in control_figures(model).items()}
-    headline = [name for name, f in control_figures(model).items() if f.headline]
+    reported = control_figures(model)
+    figures = {name: figure.expression for name, figure in reported.items()}
+    headline = [name for name, figure in reported.items() if figure.headline]
     sold = earnings(model)
     figures |= {row.name: row.amount for row in sold.rows}
     if sold.priced:
