@@ -32,7 +32,8 @@ from canewright.engine.what_to_measure import Hint, what_to_measure
 from canewright.engine.wild_readings import reconcile
 from canewright.figures.control import control_figures
 from canewright.figures.figure import Figure
-from canewright.figures.ledgers import Ledger, ledgers
+from canewright.figures.ledger import Ledger
+from canewright.figures.ledgers import ledgers
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.check_records import CheckFile
 from canewright.files.factory import read_factory

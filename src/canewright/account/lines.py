@@ -11,7 +11,7 @@ from canewright.engine.explain import COVERAGE, Statement
 from canewright.engine.reconcile import Estimate
 from canewright.engine.statistics import told_from_zero
 from canewright.engine.suspects import Suspects
-from canewright.figures.ledgers import Ledger, LedgerRow
+from canewright.figures.ledger import Ledger, LedgerRow
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,7 @@ from canewright.engine.periods import Kind
 from canewright.engine.points import Points
 from canewright.engine.watch import Call
 from canewright.figures.figure import Figure
-from canewright.figures.ledgers import Ledger
+from canewright.figures.ledger import Ledger
 from canewright.figures.to_date import CHIEF, PeriodFigure
 from canewright.files.plan import PlannedSpan
 from canewright.files.season_folder import SeasonFiles

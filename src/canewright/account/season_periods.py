@@ -17,7 +17,7 @@ from canewright.engine.kkt import Matrix
 from canewright.engine.periods import KINDS, Kind, calendar
 from canewright.engine.prior_spread import PriorSpread
 from canewright.engine.solution import Vector
-from canewright.figures.ledgers import Ledger
+from canewright.figures.ledger import Ledger
 from canewright.figures.to_date import PeriodFigure, PeriodFigures, row_name
 
 SEASON = "season to date"

@@ -5,7 +5,7 @@ from typing import Any
 from rich.console import Console
 
 from canewright.cli import printing
-from canewright.cli.check_command import Checked
+from canewright.cli.checked import Checked
 from canewright.cli.printing import Column
 from canewright.engine.plausibility import Strange, outflows
 from canewright.engine.simulate import Solved

@@ -46,7 +46,8 @@ def usual_reach() -> float:
 
 @cache
 def _read() -> dict[str, Any]:
-    text = resources.files("canewright.engine").joinpath("movable_settings.toml").read_text("utf8")
+    folder = resources.files("canewright.engine")
+    text = folder.joinpath("movable_settings.toml").read_text("utf8")
     return tomllib.loads(text)
 
 

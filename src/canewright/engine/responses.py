@@ -72,7 +72,8 @@ def responses() -> tuple[Response, ...]:
     ValueError
         If two entries link the same cause and effect.
     """
-    text = resources.files("canewright.engine").joinpath("assumed_responses.toml").read_text("utf8")
+    folder = resources.files("canewright.engine")
+    text = folder.joinpath("assumed_responses.toml").read_text("utf8")
     found = tuple(Response(**entry) for entry in tomllib.loads(text)["response"])
     names = [response.name for response in found]
     doubled = {name for name in names if names.count(name) > 1}

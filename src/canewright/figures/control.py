@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 
 from canewright.figures.boiling_house_figures import write_boiling_house
 from canewright.figures.figure import Book, Figure, relation_values
-from canewright.figures.ledgers import Ledger, ledgers
+from canewright.figures.ledger import Ledger
+from canewright.figures.ledgers import ledgers
 from canewright.figures.loss_figures import write_losses
 from canewright.figures.milling_figures import write_milling
 from canewright.figures.process_figures import write_process

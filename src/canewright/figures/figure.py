@@ -11,7 +11,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from canewright import registry
-from canewright.figures.ledgers import Ledger, hours_of
+from canewright.figures.ledger import Ledger, hours_of
 from canewright.laboratory.predictions import RELATIONS, WHOLE_SAMPLE
 from canewright.laboratory.readings import READINGS
 from canewright.ops import Numeric

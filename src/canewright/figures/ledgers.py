@@ -9,9 +9,10 @@ it closes whenever the equations do.
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from canewright.figures.ledger import Ledger, LedgerRow, Place, hours_of, nothing, places
+from canewright.figures.steam_ledgers import heating_ledger, steam_ledger
 from canewright.model import Balance
 from canewright.ops import Numeric
 from canewright.streams import DISSOLVED, MASS
@@ -34,83 +35,6 @@ BROUGHT_IN = 1e-9
 """Mass of a row relative to the largest number of the factory below which it is nothing."""
 
 
-@dataclass(frozen=True)
-class LedgerRow:
-    """One row: an expression in the ledger's unit over the period.
-
-    `kind` is "in", "product", "leaves" (in a stream), "lost" (otherwise than in a stream),
-    "stock" or "undetermined". `parts` are the places that make up the row, where there are
-    several.
-    """
-
-    name: str
-    kind: str
-    expression: Numeric
-    parts: tuple[LedgerRow, ...] = ()
-
-
-@dataclass(frozen=True)
-class Ledger:
-    """What came in and what became of it, over the period; both sides have one total.
-
-    `base` is what 100 % stands for, `base_name` its name. `covers` says in a sentence what
-    is counted.
-    """
-
-    component: str
-    unit: str
-    entering: tuple[LedgerRow, ...]
-    leaving: tuple[LedgerRow, ...]
-    base: Numeric
-    base_name: str
-    covers: str
-
-    @property
-    def total_in(self) -> Numeric:
-        """Sum of what came in, in the ledger's unit."""
-        return sum(row.expression for row in self.entering)
-
-    @property
-    def total_out(self) -> Numeric:
-        """Sum of what became of it, in the ledger's unit."""
-        return sum(row.expression for row in self.leaving)
-
-    def row(self, name: str) -> LedgerRow | None:
-        """The row of this name on either side, or nothing."""
-        return next((row for row in (*self.entering, *self.leaving) if row.name == name), None)
-
-
-@dataclass(frozen=True)
-class Place:
-    """A station or a main, by the name its equations carry, with its streams."""
-
-    name: str
-    inlets: tuple[str, ...]
-    outlets: tuple[str, ...]
-    section: str
-    is_main: bool
-
-
-def places(model: Model) -> list[Place]:
-    """Stations and mains of a factory, in the order written."""
-    found = []
-    for placed in model.flowsheet.placed:
-        sides: dict[str, list[str]] = {"in": [], "out": []}
-        for port, streams in placed.connections.items():
-            sides[placed.cls.ports[port].direction] += streams
-        inlets, outlets = tuple(sides["in"]), tuple(sides["out"])
-        found.append(Place(placed.name, inlets, outlets, placed.cls.section, False))
-    return found + [
-        Place(f"{main.name} main", main.feeds, main.draws, "", True)
-        for main in model.flowsheet.mains
-    ]
-
-
-def hours_of(model: Model) -> Numeric:
-    """Length of the period as a symbol. [h]."""
-    return model.parameters[model.parameter_names.index("hours")]
-
-
 def ledgers(model: Model) -> dict[str, Ledger]:
     """Every ledger that the factory's equations give, by name.
 
@@ -121,8 +45,6 @@ def ledgers(model: Model) -> dict[str, Ledger]:
     model : Model
         The compiled factory; the expressions are of its symbols and parameters.
     """
-    from canewright.figures.steam_ledgers import heating_ledger, steam_ledger
-
     found: dict[str, Ledger] = {}
     for name, members in LEDGERS.items():
         ledger = component_ledger(model, name, members)
@@ -316,11 +238,5 @@ def _otherwise(
         else:
             kind = UNDETERMINED if row == UNDETERMINED else "lost"
             collector.add(kind, row, place.name, amount)
-    if not _nothing(balance.stock):
+    if not nothing(balance.stock):
         collector.add("stock", STOCK, place.name, balance.stock)
-
-
-def _nothing(amount: Numeric) -> bool:
-    """Whether an amount is zero by its form, whatever the values."""
-    is_zero = getattr(amount, "is_zero", None)
-    return bool(is_zero()) if callable(is_zero) else bool(amount == 0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from canewright.figures.ledgers import Ledger, LedgerRow, Place, hours_of, places
+from canewright.figures.ledger import Ledger, LedgerRow, Place, hours_of, nothing, places
 from canewright.model import condensing_heat
 from canewright.ops import Numeric
 
@@ -34,7 +34,7 @@ def steam_ledger(model: Model) -> Ledger | None:
         made, used = _steam_of(model, place.outlets), _steam_of(model, place.inlets)
         if made and used and place.section == PASSING:
             gained = _water(model, made) - _water(model, used)
-            if not _is_nothing(gained):
+            if not nothing(gained):
                 entering.append(LedgerRow(f"spray water at {place.name}", "in", hours * gained))
             continue
         if made:
@@ -52,11 +52,6 @@ def steam_ledger(model: Model) -> Ledger | None:
         "steam and vapour made",
         "Steam and vapour by mass: vapour that heats the next body is counted at each body.",
     )
-
-
-def _is_nothing(amount: Numeric) -> bool:
-    is_zero = getattr(amount, "is_zero", None)
-    return bool(is_zero()) if callable(is_zero) else bool(amount == 0)
 
 
 def heating_ledger(model: Model) -> Ledger | None:

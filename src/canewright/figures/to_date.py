@@ -24,7 +24,7 @@ from canewright.engine.reconcile import Reconciler
 from canewright.engine.solution import Vector
 from canewright.figures.boiling_house_figures import all_sugar
 from canewright.figures.figure import Book, Figure, slug
-from canewright.figures.ledgers import Ledger, LedgerRow, hours_of
+from canewright.figures.ledger import Ledger, LedgerRow, hours_of
 
 HOURS = "hours"
 RULES = {

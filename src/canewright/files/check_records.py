@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from pathlib import Path
 
+from canewright.files.cells import Cell, refuse
 from canewright.files.moments import read_moment
 from canewright.files.numerals import commas_mean_points, number_in
 from canewright.files.problems import InputRefused, Problem, known_names, normal
-from canewright.files.tables import Cell, Row, read_tables, refuse
+from canewright.files.tables import Row, read_tables
 from canewright.laboratory.check_samples import CheckRecord
 from canewright.units import UnitError
 

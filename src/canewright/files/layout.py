@@ -4,8 +4,9 @@ import difflib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
+from canewright.files.cells import Cell
 from canewright.files.problems import Problem, nearest, normal
-from canewright.files.tables import Cell, Row, Sheet, Tables
+from canewright.files.tables import Row, Sheet, Tables
 
 COLUMNS = ("point", "analysis", "value", "unit", "method", "time", "note")
 OF_THE_SAMPLE = ("repeat", "amount", "received", "excluded")

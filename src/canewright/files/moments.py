@@ -3,7 +3,7 @@
 import re
 from datetime import date, datetime, time, timedelta
 
-from canewright.files.tables import Cell, Fault
+from canewright.files.cells import Cell, Fault
 from canewright.units import UnitError
 
 EARLIEST, LATEST = 1900, 2999

@@ -4,7 +4,7 @@ import re
 from collections.abc import Iterable
 from math import isfinite
 
-from canewright.files.tables import Cell, Fault
+from canewright.files.cells import Cell, Fault
 from canewright.units import UnitError, read_number
 
 _WITH_COMMA = re.compile(r"[+-]?(?:\d{1,3}(?:[   ]\d{3})+|\d+),\d+")

@@ -13,9 +13,10 @@ from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from pathlib import Path
 
+from canewright.files.cells import Cell, Fault
 from canewright.files.numerals import commas_mean_points, number_in
 from canewright.files.problems import InputRefused, Problem, normal
-from canewright.files.tables import Cell, Fault, Row, beside, read_tables
+from canewright.files.tables import Row, beside, read_tables
 from canewright.units import UnitError
 
 NAME = "plan"

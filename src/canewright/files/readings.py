@@ -12,6 +12,7 @@ from datetime import datetime, time, timedelta
 from pathlib import Path
 from typing import Literal
 
+from canewright.files.cells import Cell, Fault
 from canewright.files.combining import combine, combine_all, only_once
 from canewright.files.layout import Entry, above_header, choose, long_entries
 from canewright.files.moments import read_moment, within_shift
@@ -26,7 +27,7 @@ from canewright.files.rows import (
     ReadingsFile,
     ShiftFacts,
 )
-from canewright.files.tables import Cell, Fault, Tables, read_tables
+from canewright.files.tables import Tables, read_tables
 from canewright.files.wide import SHIFT, SHIFT_FACTS, wide_entries
 from canewright.units import UnitError, canonical, convert
 

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from canewright.files.cells import Fault
 from canewright.files.moments import read_moment
 from canewright.files.numerals import commas_mean_points, number_in
 from canewright.files.problems import InputRefused, Problem, known_names, normal
-from canewright.files.tables import Fault, Row, beside, read_tables
+from canewright.files.tables import Row, beside, read_tables
 from canewright.units import UnitError
 
 NAME = "stops"

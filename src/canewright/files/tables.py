@@ -9,10 +9,10 @@ import io
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
 from pathlib import Path
 
-from canewright.files.problems import InputRefused, Problem
+from canewright.files.cells import Cell, refuse
+from canewright.files.problems import InputRefused
 
 LARGEST = 20 * 1024 * 1024
 """bytes; a shift's readings are some tens of kilobytes, so anything larger is another file."""
@@ -21,17 +21,6 @@ DELIMITERS = (",", ";", "\t")
 _EXCEL_FAULT = re.compile(
     r"#(REF!|N/A|NAME\?|VALUE!|DIV/0!|NUM!|NULL!|SPILL!|CALC!)", re.IGNORECASE
 )
-
-
-@dataclass(frozen=True)
-class Fault:
-    """What stands in a cell that a workbook holds but cannot give a value for."""
-
-    what: str
-    remedy: str
-
-
-Cell = str | float | bool | datetime | date | time | timedelta | Fault | None
 
 
 @dataclass(frozen=True)
@@ -70,11 +59,6 @@ def beside(place: Path, name: str) -> Path | None:
     folder = place if place.is_dir() else place.parent
     found = (folder / f"{name}{suffix}" for suffix in (".csv", ".xlsx", ".xls", ".ods"))
     return next((path for path in found if path.exists()), None)
-
-
-def refuse(file: str, what: str, remedy: str, row: int | None = None) -> InputRefused:
-    """The refusal of a file for a single reason."""
-    return InputRefused([Problem(file, row, "", what, remedy)])
 
 
 def read_bytes(path: str | Path, purpose: str = "readings") -> tuple[str, bytes]:

@@ -13,8 +13,8 @@ from collections.abc import Iterator
 from datetime import date, datetime, time, timedelta
 from typing import Any
 
+from canewright.files.cells import Cell, Fault, refuse
 from canewright.files.problems import InputRefused
-from canewright.files.tables import Cell, Fault, refuse
 
 MOST_CELLS = 2_000_000
 MOST_BYTES = 200 * 1024 * 1024

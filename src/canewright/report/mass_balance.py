@@ -10,7 +10,7 @@ import numpy as np
 
 from canewright.account import Account
 from canewright.engine.explain import statements
-from canewright.figures.ledgers import hours_of
+from canewright.figures.ledger import hours_of
 from canewright.report.content import Column, Row, Table
 from canewright.report.words import _
 from canewright.report.writing_numbers import fixed, half_width, measured
