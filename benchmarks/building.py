@@ -3,10 +3,10 @@
 from benchmarks.measuring import Row, Table, once
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.plan import planned
-from canewright.engine.model import compile
-from canewright.engine.nominal import prepare
-from canewright.engine.points import Points
-from canewright.engine.reconcile import Reconciler
+from canewright.engine.adjusting.reconcile import Reconciler
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.nominal import prepare
+from canewright.engine.equations.points import Points
 from canewright.files.factory import read_factory
 
 PROMISED = 2.0

@@ -1,7 +1,7 @@
 """Intervals of every reading and a hundred figures, against one more solve."""
 
 from benchmarks.measuring import Row, Table, quickest, shifts, workshop
-from canewright.engine.posterior import Posterior
+from canewright.engine.adjusting.posterior import Posterior
 from canewright.figures.control import control_figures
 from canewright.figures.ledgers import ledgers
 

@@ -13,9 +13,9 @@ import numpy as np
 from benchmarks.measuring import workshop
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.season import Season, as_measurements
-from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.chain import Chain, Period, ShiftReadings
-from canewright.engine.watch import Watch
+from canewright.engine.chain.amounts import Amount, Amounts
+from canewright.engine.chain.chain import Chain, Period, ShiftReadings
+from canewright.engine.chain.watch import Watch
 from canewright.figures.ledgers import ledgers
 
 FIRST, SHIFTS, DRIFT = 8, 20, 0.15

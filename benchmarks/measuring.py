@@ -113,8 +113,8 @@ def workshop():
     from canewright.demo.factory import WELL_RUN
     from canewright.demo.plan import planned
     from canewright.demo.truth import Workshop
-    from canewright.engine.nominal import prepare
-    from canewright.engine.points import Points
+    from canewright.engine.equations.nominal import prepare
+    from canewright.engine.equations.points import Points
     from canewright.files.factory import read_factory
 
     prepared = prepare(read_factory(WELL_RUN.path))

@@ -26,11 +26,11 @@ from scipy import optimize
 from canewright.account.study import Study
 from canewright.account.study_start import start
 from canewright.demo.factory import WELL_RUN
-from canewright.engine.batch import make_batch
-from canewright.engine.nominal import prepare
-from canewright.engine.scenarios import Runner
-from canewright.engine.settled import Square
-from canewright.engine.tape_c import compiler
+from canewright.engine.equations.nominal import prepare
+from canewright.engine.equations.settled import Square
+from canewright.engine.scenarios.batch import make_batch
+from canewright.engine.scenarios.scenarios import Runner
+from canewright.engine.scenarios.tape_c import compiler
 from canewright.figures.control import control_figures
 from canewright.figures.money import earnings
 from canewright.files.factory import read_factory

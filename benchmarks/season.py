@@ -23,12 +23,12 @@ from canewright.account.season_memories import Memories
 from canewright.account.season_periods import CALENDAR, Standings, season_periods
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.season import Season, as_measurements
-from canewright.engine import keeping
-from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.chain import Chain, ShiftReadings
-from canewright.engine.posterior import Posterior
-from canewright.engine.smoother import smooth
-from canewright.engine.watch import Watch
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.chain import keeping
+from canewright.engine.chain.amounts import Amount, Amounts
+from canewright.engine.chain.chain import Chain, ShiftReadings
+from canewright.engine.chain.smoother import smooth
+from canewright.engine.chain.watch import Watch
 from canewright.figures.control import control_figures
 from canewright.figures.ledgers import ledgers
 from canewright.figures.to_date import PeriodFigures

@@ -15,8 +15,8 @@ import pytest
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.plan import planned
 from canewright.demo.truth import Workshop
-from canewright.engine.cache import prepared
-from canewright.engine.points import Points
+from canewright.engine.equations.cache import prepared
+from canewright.engine.equations.points import Points
 from canewright.files.factory import read_factory
 
 

@@ -10,9 +10,9 @@ from canewright import registry
 from canewright.cli import docs_pages, station_facts
 from canewright.cli.main import application
 from canewright.cli.new_command import starter
-from canewright.engine import soundness
-from canewright.engine.model import compile
-from canewright.engine.points import Points
+from canewright.engine.equations import soundness
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.points import Points
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.factory import read_text
 from canewright.files.readings import read_readings

@@ -4,8 +4,8 @@ import pytest
 
 from canewright.account.remarks import remarks
 from canewright.cli.new_command import starter
-from canewright.engine.model import compile
-from canewright.engine.points import Points
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.points import Points
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.check_records import read_check_file
 from canewright.files.factory import read_text

@@ -7,11 +7,11 @@ import casadi
 import numpy as np
 from scipy import stats
 
-from canewright.engine.candidates import suppositions
-from canewright.engine.explain import statements
-from canewright.engine.gross_errors import Directions, score
-from canewright.engine.statistics import POWER, family_limit
-from canewright.engine.wild_readings import reconcile
+from canewright.engine.adjusting.explain import statements
+from canewright.engine.adjusting.statistics import POWER, family_limit
+from canewright.engine.adjusting.wild_readings import reconcile
+from canewright.engine.suspects.candidates import suppositions
+from canewright.engine.suspects.gross_errors import Directions, score
 from canewright.figures.control import control_figures
 
 

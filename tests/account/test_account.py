@@ -10,8 +10,8 @@ from canewright.account.lines import LedgerLine
 from canewright.account.numbers import rounded, span, times
 from canewright.account.payload import payload
 from canewright.account.sentences import about_sections
-from canewright.engine.explain import Statement
-from canewright.engine.simulate import SolveFailed
+from canewright.engine.adjusting.explain import Statement
+from canewright.engine.equations.simulate import SolveFailed
 from canewright.figures.ledgers import UNDETERMINED
 from tests.account.shift_files import write_files
 
@@ -118,13 +118,13 @@ def test_two_digits_that_changed_places_are_offered_as_the_reason(tmp_path):
 
 
 def test_a_shift_that_cannot_be_balanced_names_the_equations(monkeypatch, tmp_path):
-    from canewright.engine.reconcile import Reconciler
+    from canewright.engine.adjusting.reconcile import Reconciler
 
     def never(self, *arguments, **more):
         raise SolveFailed("The balance does not close (told so).", ["screen: sucrose"])
 
     monkeypatch.setattr(Reconciler, "solve", never)
-    monkeypatch.setattr("canewright.engine.wild_readings._held_back", lambda *a: None)
+    monkeypatch.setattr("canewright.engine.adjusting.wild_readings._held_back", lambda *a: None)
     with pytest.raises(SolveFailed, match="does not close") as failure:
         balance(*write_files(tmp_path))
     assert failure.value.open_equations == ["screen: sucrose"]

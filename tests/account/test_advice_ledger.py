@@ -11,9 +11,9 @@ from canewright.account.advice_ledger import keep, review
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.plan import planned
 from canewright.demo.truth import Workshop
-from canewright.engine.explain import COVERAGE
-from canewright.engine.nominal import prepare
-from canewright.engine.points import Points
+from canewright.engine.adjusting.explain import COVERAGE
+from canewright.engine.equations.nominal import prepare
+from canewright.engine.equations.points import Points
 from canewright.files.factory import read_factory
 from canewright.files.rows import ReadingRow, ShiftFacts
 from canewright.files.writing import write_readings

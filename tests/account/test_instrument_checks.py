@@ -13,9 +13,9 @@ from canewright.account import balance
 from canewright.account.explanation import explanation
 from canewright.account.instruments import OF_VALUE, bias_priors, read_checks, standings
 from canewright.cli.main import main
-from canewright.engine.explain import statements
-from canewright.engine.reconcile import Measurement, Reconciler
-from canewright.engine.suspects import find_suspects
+from canewright.engine.adjusting.explain import statements
+from canewright.engine.adjusting.reconcile import Measurement, Reconciler
+from canewright.engine.suspects.suspects import find_suspects
 from canewright.figures.control import control_figures
 from canewright.files.check_records import read_check_file
 from canewright.files.factory import read_factory, read_text

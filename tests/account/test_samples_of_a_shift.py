@@ -5,7 +5,7 @@ import csv
 import pytest
 
 from canewright.account.remarks import remarks
-from canewright.engine.points import Points
+from canewright.engine.equations.points import Points
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.problems import InputRefused
 from canewright.files.readings import combine, read_readings

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from canewright.account.season_history import LEAST, histories, spread_of
-from canewright.engine.carried import Carried
-from canewright.engine.chain_parts import Period
+from canewright.engine.chain.carried import Carried
+from canewright.engine.chain.chain_parts import Period
 from tests.engine import chained_factory
 
 BEFORE, WITHIN = 60, 21

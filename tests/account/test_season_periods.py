@@ -12,9 +12,9 @@ from canewright.account.season import balance_season, put_last_season_beside
 from canewright.account.season_payload import payload
 from canewright.account.season_periods import CALENDAR
 from canewright.demo.factory import POORLY_READ, write_demonstration
-from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.carried import Carried
-from canewright.engine.prior_spread import lasting
+from canewright.engine.chain.amounts import Amount, Amounts
+from canewright.engine.chain.carried import Carried
+from canewright.engine.chain.prior_spread import lasting
 from canewright.figures.control import control_figures
 from canewright.figures.ledgers import ledgers
 from canewright.figures.to_date import PeriodFigures

@@ -8,9 +8,9 @@ import pytest
 from canewright.account.stock_jumps import StockCheck
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.season import Season
-from canewright.engine.amounts import Amounts
-from canewright.engine.chain import Chain
-from canewright.engine.nominal import stocks
+from canewright.engine.chain.amounts import Amounts
+from canewright.engine.chain.chain import Chain
+from canewright.engine.equations.nominal import stocks
 from canewright.streams import MASS
 from tests.engine import chained_factory
 

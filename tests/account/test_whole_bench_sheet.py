@@ -9,7 +9,7 @@ from scipy.optimize import brentq
 from canewright.account import account_of
 from canewright.account.explanation import explanation
 from canewright.cli.main import main
-from canewright.engine.points import Points
+from canewright.engine.equations.points import Points
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.readings import combine_all, read_readings
 from canewright.laboratory.method import methods_for

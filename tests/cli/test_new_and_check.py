@@ -9,9 +9,9 @@ import pytest
 from canewright.cli.check_command import check
 from canewright.cli.main import main
 from canewright.cli.new_command import starter
-from canewright.engine import soundness
-from canewright.engine.model import compile
-from canewright.engine.simulate import usually_fixed
+from canewright.engine.equations import soundness
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.simulate import usually_fixed
 from canewright.files.factory import read_factory, read_text
 from canewright.model import stations
 

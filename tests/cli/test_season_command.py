@@ -12,7 +12,7 @@ from canewright.account import season_keeping
 from canewright.account.season_keeping import FOLDER
 from canewright.cli.main import main
 from canewright.demo.factory import POORLY_READ, WELL_RUN, write_demonstration
-from canewright.engine.chain import Chain
+from canewright.engine.chain.chain import Chain
 
 SHIFTS = 6
 

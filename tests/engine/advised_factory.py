@@ -5,9 +5,9 @@ from dataclasses import replace
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.plan import planned
 from canewright.demo.truth import Workshop
-from canewright.engine.advise import Optimiser
-from canewright.engine.nominal import prepare
-from canewright.engine.points import Points
+from canewright.engine.advising.advise import Optimiser
+from canewright.engine.equations.nominal import prepare
+from canewright.engine.equations.points import Points
 from canewright.figures.ledgers import products
 from canewright.figures.money import earnings
 from canewright.files.factory import read_factory

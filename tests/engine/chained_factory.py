@@ -6,10 +6,10 @@ from canewright.demo.factory import DRY_RIDGE, POORLY_READ
 from canewright.demo.plan import planned
 from canewright.demo.season import Season, as_measurements
 from canewright.demo.truth import Workshop
-from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.chain import Chain, ShiftReadings
-from canewright.engine.nominal import prepare
-from canewright.engine.points import Points
+from canewright.engine.chain.amounts import Amount, Amounts
+from canewright.engine.chain.chain import Chain, ShiftReadings
+from canewright.engine.equations.nominal import prepare
+from canewright.engine.equations.points import Points
 from canewright.figures.ledgers import ledgers
 from canewright.files.factory import read_factory
 

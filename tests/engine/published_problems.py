@@ -7,10 +7,10 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine.adjustment import Problem
-from canewright.engine.gross_errors import bias, loss
-from canewright.engine.linear import LinearAdjustment
-from canewright.engine.posterior import Posterior
+from canewright.engine.adjusting.adjustment import Problem
+from canewright.engine.adjusting.linear import LinearAdjustment
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.suspects.gross_errors import bias, loss
 
 DATA = json.loads((Path(__file__).parent / "data" / "reconciliation.json").read_text("utf-8"))
 PROBLEMS = {problem["id"]: problem for problem in DATA}

@@ -6,12 +6,12 @@ from functools import cache
 import casadi
 import numpy as np
 
-from canewright.engine.model import compile
-from canewright.engine.nominal import prepare
-from canewright.engine.points import Points
-from canewright.engine.reconcile import Measurement, Reconciler
-from canewright.engine.simulate import simulate
-from canewright.engine.wild_readings import reconcile
+from canewright.engine.adjusting.reconcile import Measurement, Reconciler
+from canewright.engine.adjusting.wild_readings import reconcile
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.nominal import prepare
+from canewright.engine.equations.points import Points
+from canewright.engine.equations.simulate import simulate
 from canewright.files.factory import factory_from
 
 CANE = 200.0

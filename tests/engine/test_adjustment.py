@@ -4,9 +4,9 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine.adjustment import Problem
-from canewright.engine.posterior import Posterior
-from canewright.engine.solution import Datum
+from canewright.engine.adjusting.adjustment import Problem
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.adjusting.solution import Datum
 
 ROUNDING = 1e-9
 """Relative: the solver stops at 1e-9, and a linear problem is then exact to rounding."""

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from canewright.engine.advise import Optimiser
-from canewright.engine.binding import binding, next_binding
-from canewright.engine.conflict import LimitsConflict
-from canewright.engine.limits import LimitRefused
-from canewright.engine.marginal import component_worth, consumer_rows, regime
-from canewright.engine.movable import movable, rules
+from canewright.engine.advising.advise import Optimiser
+from canewright.engine.advising.binding import binding, next_binding
+from canewright.engine.advising.conflict import LimitsConflict
+from canewright.engine.advising.limits import LimitRefused
+from canewright.engine.advising.marginal import component_worth, consumer_rows, regime
+from canewright.engine.advising.movable import movable, rules
 from canewright.figures.ledgers import products
 from canewright.flowsheet import Limit
 from canewright.laws.economics import pol_per_imbibition_water

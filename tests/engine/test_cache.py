@@ -4,7 +4,7 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine import cache
+from canewright.engine.equations import cache
 from tests.engine.small_factory import small_model, small_prepared
 
 

@@ -8,12 +8,12 @@ import pytest
 
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.season import Season
-from canewright.engine import chained_seek, keeping
-from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.carried import BIAS_DRIFT, LEVEL_SHARE, Carried
-from canewright.engine.chain import Chain, Freed, Period
-from canewright.engine.uncertainty import total_uncertainty
-from canewright.engine.watch import Watch, delay
+from canewright.engine.adjusting.uncertainty import total_uncertainty
+from canewright.engine.chain import chained_seek, keeping
+from canewright.engine.chain.amounts import Amount, Amounts
+from canewright.engine.chain.carried import BIAS_DRIFT, LEVEL_SHARE, Carried
+from canewright.engine.chain.chain import Chain, Freed, Period
+from canewright.engine.chain.watch import Watch, delay
 from canewright.figures.ledgers import ledgers
 from tests.engine import chained_factory
 

@@ -7,12 +7,12 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine.carried import Carried
-from canewright.engine.chain import Period
-from canewright.engine.filter import update
-from canewright.engine.reconcile import Reconciler
-from canewright.engine.simulate import SolveFailed
-from canewright.engine.smoother import smooth, smooth_totals
+from canewright.engine.adjusting.reconcile import Reconciler
+from canewright.engine.chain.carried import Carried
+from canewright.engine.chain.chain import Period
+from canewright.engine.chain.filter import update
+from canewright.engine.chain.smoother import smooth, smooth_totals
+from canewright.engine.equations.simulate import SolveFailed
 from tests.engine import chained_factory
 from tests.engine.small_factory import small_reconciler
 

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from canewright.engine.chances import Chances
-from canewright.engine.contributions import Given, contributions
-from canewright.engine.gain import gains_of
+from canewright.engine.advising.chances import Chances
+from canewright.engine.advising.contributions import Given, contributions
+from canewright.engine.advising.gain import gains_of
 from tests.engine.advised_factory import (
     IMBIBITION,
     PAN_APPROACH,

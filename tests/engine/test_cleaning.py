@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from canewright.engine.cleaning import CleaningRefused, bodies_of, plan_cleaning
+from canewright.engine.advising.cleaning import CleaningRefused, bodies_of, plan_cleaning
 from canewright.flowsheet import Limit
 from canewright.laws.heat_transfer import mean_coefficient
 from tests.engine.advised_factory import optimiser_of, workshop_with

@@ -5,8 +5,8 @@ import pytest
 
 from canewright.account.season_memories import Memories
 from canewright.account.season_smoothing import corrected
-from canewright.engine import keeping
-from canewright.engine.chain import Period
+from canewright.engine.chain import keeping
+from canewright.engine.chain.chain import Period
 from tests.engine import chained_factory
 
 ROUNDING = 1e-8

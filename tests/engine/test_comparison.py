@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from canewright.engine.comparison import changed, log_mean
+from canewright.engine.chain.comparison import changed, log_mean
 
 SIZES = st.floats(0.01, 100.0)
 

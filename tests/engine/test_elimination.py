@@ -5,10 +5,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from canewright.engine import posterior as posteriors
-from canewright.engine.adjustment import SETTLED
-from canewright.engine.posterior import Posterior
-from canewright.engine.reduced_kkt import ReducedKkt
+from canewright.engine.adjusting import posterior as posteriors
+from canewright.engine.adjusting.adjustment import SETTLED
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.adjusting.reduced_kkt import ReducedKkt
 
 SEEDS = range(4)
 

@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from canewright.engine.explain import COVERAGE, explain, statement, statements
-from canewright.engine.points import Points
-from canewright.engine.reconcile import Estimate, Measurement, Reconciler
-from canewright.engine.what_to_measure import what_to_measure
+from canewright.engine.adjusting.explain import COVERAGE, explain, statement, statements
+from canewright.engine.adjusting.reconcile import Estimate, Measurement, Reconciler
+from canewright.engine.equations.points import Points
+from canewright.engine.measuring.what_to_measure import what_to_measure
 from canewright.figures.control import control_figures
 from tests.engine.small_factory import (
     READ,

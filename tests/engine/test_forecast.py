@@ -3,13 +3,13 @@
 import numpy as np
 import pytest
 
-from canewright.engine.changes import ChangeRefused, parse, resolve
-from canewright.engine.forecast import Forecaster
-from canewright.engine.nominal import stocks
-from canewright.engine.reconcile import Estimate
-from canewright.engine.responses import links, responses
-from canewright.engine.settled import CannotRun, Square
-from canewright.engine.simulate import usually_fixed
+from canewright.engine.adjusting.reconcile import Estimate
+from canewright.engine.equations.changes import ChangeRefused, parse, resolve
+from canewright.engine.equations.nominal import stocks
+from canewright.engine.equations.responses import links, responses
+from canewright.engine.equations.settled import CannotRun, Square
+from canewright.engine.equations.simulate import usually_fixed
+from canewright.engine.forecasting.forecast import Forecaster
 from canewright.figures.control import control_figures
 from canewright.figures.money import earnings
 from canewright.registry import sources

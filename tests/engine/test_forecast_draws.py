@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from canewright.engine.forecast import Forecaster
-from canewright.engine.responses import links, responses
-from canewright.engine.settled import CannotRun
+from canewright.engine.equations.responses import links, responses
+from canewright.engine.equations.settled import CannotRun
+from canewright.engine.forecasting.forecast import Forecaster
 from tests.engine.test_forecast import FIGURES, IMBIBITION, expressions
 from tests.whole_factory import balance
 

@@ -4,15 +4,15 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine.adjustment import Problem
-from canewright.engine.compensation import compensate
-from canewright.engine.gross_errors import bias, loss, search, shared_bias
-from canewright.engine.posterior import Posterior
-from canewright.engine.statistics import (
+from canewright.engine.adjusting.adjustment import Problem
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.adjusting.statistics import (
     detectable_bias,
     global_test_of,
     measurement_test,
 )
+from canewright.engine.suspects.compensation import compensate
+from canewright.engine.suspects.gross_errors import bias, loss, search, shared_bias
 
 ROUNDING = 1e-12
 """Algebraic identity in double precision, on numbers of the size of one."""

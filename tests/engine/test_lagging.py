@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from canewright.engine.advise import Optimiser
-from canewright.engine.lagging import lagging, remedies
+from canewright.engine.advising.advise import Optimiser
+from canewright.engine.advising.lagging import lagging, remedies
 from canewright.figures.ledgers import products
 from canewright.model import stations
 from tests.engine.advised_factory import money

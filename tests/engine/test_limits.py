@@ -5,8 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from canewright.engine.limits import Watch, bounds_of, quality_of
-from canewright.engine.reconcile import Reconciler
+from canewright.engine.adjusting.reconcile import Reconciler
+from canewright.engine.advising.limits import Watch, bounds_of, quality_of
 from canewright.figures.ledgers import products
 from canewright.flowsheet import Limit
 from canewright.laboratory.predictions import RELATIONS

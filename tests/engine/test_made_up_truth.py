@@ -8,8 +8,8 @@ where nothing else is said.
 import pytest
 from scipy import stats
 
-from canewright.engine.statistics import CONFIDENCE, chi_square_limit
-from canewright.engine.suspects import find_suspects
+from canewright.engine.adjusting.statistics import CONFIDENCE, chi_square_limit
+from canewright.engine.suspects.suspects import find_suspects
 from canewright.figures.control import control_figures
 from tests.whole_factory import Figures, balance
 

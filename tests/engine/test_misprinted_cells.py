@@ -11,11 +11,11 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine.adjustment import Problem
-from canewright.engine.compensation import compensate, eliminate
-from canewright.engine.gross_errors import bias
-from canewright.engine.posterior import Posterior
-from canewright.engine.statistics import global_test_of
+from canewright.engine.adjusting.adjustment import Problem
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.adjusting.statistics import global_test_of
+from canewright.engine.suspects.compensation import compensate, eliminate
+from canewright.engine.suspects.gross_errors import bias
 
 BODIES = ["1A", "1B", "2", "3", "4", "5"]
 # In the units printed: lb/h, deg F, % Brix, Btu/(h ft2 F), Btu/(h ft2).

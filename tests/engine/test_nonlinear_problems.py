@@ -7,14 +7,14 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine import uncertainty
-from canewright.engine.adjustment import Problem
-from canewright.engine.compensation import compensate
-from canewright.engine.gross_errors import bias
-from canewright.engine.posterior import Posterior
-from canewright.engine.statistics import (
+from canewright.engine.adjusting import uncertainty
+from canewright.engine.adjusting.adjustment import Problem
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.adjusting.statistics import (
     global_test_of,
 )
+from canewright.engine.suspects.compensation import compensate
+from canewright.engine.suspects.gross_errors import bias
 from tests.engine.published_problems import (
     PROBLEMS,
     as_printed,

@@ -5,7 +5,7 @@ from datetime import datetime, timedelta
 
 import pytest
 
-from canewright.engine.periods import KINDS, calendar
+from canewright.engine.chain.periods import KINDS, calendar
 
 STARTS = [datetime(2026, 7, 3, 6) + timedelta(hours=8 * k) for k in range(3 * 40)]
 

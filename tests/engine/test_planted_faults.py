@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import pytest
 from scipy import stats
 
-from canewright.engine.suspects import find_suspects
+from canewright.engine.suspects.suspects import find_suspects
 from tests.whole_factory import (
     balance,
     exchanged,

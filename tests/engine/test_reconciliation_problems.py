@@ -9,12 +9,10 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine.adjustment import Problem
-from canewright.engine.compensation import compensate, eliminate
-from canewright.engine.gross_errors import search
-from canewright.engine.linear import LinearAdjustment, classify
-from canewright.engine.posterior import Posterior
-from canewright.engine.statistics import (
+from canewright.engine.adjusting.adjustment import Problem
+from canewright.engine.adjusting.linear import LinearAdjustment, classify
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.adjusting.statistics import (
     chi_square_limit,
     detectable_bias,
     family_limit,
@@ -22,6 +20,8 @@ from canewright.engine.statistics import (
     measurement_test,
     vdi_criteria,
 )
+from canewright.engine.suspects.compensation import compensate, eliminate
+from canewright.engine.suspects.gross_errors import search
 from tests.engine.published_problems import (
     PROBLEMS,
     adjust,

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 from scipy import integrate, stats
 
-from canewright.engine import robust
+from canewright.engine.adjusting import robust
 from tests.engine.published_problems import PROBLEMS, adjust, as_printed
 
 # -- robust weights --------------------------------------------------------------------------

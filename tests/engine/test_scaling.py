@@ -11,8 +11,8 @@ from canewright.account.scaling import season_scaling
 from canewright.account.season import balance_season
 from canewright.demo.factory import WELL_RUN, write_shift
 from canewright.demo.season import SEASON_START, Season
-from canewright.engine.cleaning import CleaningRefused, plan_cleaning
-from canewright.engine.scaling import Scaling, bodies_with, fit_scaling
+from canewright.engine.advising.cleaning import CleaningRefused, plan_cleaning
+from canewright.engine.advising.scaling import Scaling, bodies_with, fit_scaling
 
 CLEAN, GROWTH = 2.5, 6e-4
 BODY = "evaporator body 2"

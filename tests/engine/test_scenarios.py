@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 import scipy.sparse as sparse
 
-from canewright.engine.batch import make_batch
-from canewright.engine.scenarios import LANES, Runner, any_expressions, scenarios
-from canewright.engine.settled import Square
-from canewright.engine.static_lu import newton_step, pivots
-from canewright.engine.tape import Lanes, NoTape, Tape
-from canewright.engine.tape_c import compiled, compiler
+from canewright.engine.algebra.static_lu import newton_step, pivots
+from canewright.engine.equations.settled import Square
+from canewright.engine.scenarios.batch import make_batch
+from canewright.engine.scenarios.scenarios import LANES, Runner, any_expressions, scenarios
+from canewright.engine.scenarios.tape import Lanes, NoTape, Tape
+from canewright.engine.scenarios.tape_c import compiled, compiler
 from canewright.figures.control import control_figures
 
 IMBIBITION = "imbibition.imbibition_percent_fibre"
@@ -37,7 +37,7 @@ def own_cache(tmp_path_factory):
     """Compiled code is kept in a folder of the tests' own."""
     with pytest.MonkeyPatch.context() as patch:
         folder = tmp_path_factory.mktemp("cache")
-        patch.setattr("canewright.engine.tape_c.cache_folder", lambda: folder)
+        patch.setattr("canewright.engine.scenarios.tape_c.cache_folder", lambda: folder)
         yield folder
 
 
@@ -184,7 +184,7 @@ def test_compiled_and_uncompiled_runs_agree(batch, plain, table, count, own_cach
 
 
 def test_without_a_compiler_nothing_is_asked_of_one(batch, monkeypatch):
-    monkeypatch.setattr("canewright.engine.tape_c.shutil.which", lambda name: None)
+    monkeypatch.setattr("canewright.engine.scenarios.tape_c.shutil.which", lambda name: None)
     assert compiled(batch.tapes) is None
     assert Runner(batch).route == "steps"
     with pytest.raises(RuntimeError, match="No C compiler"):
@@ -192,8 +192,8 @@ def test_without_a_compiler_nothing_is_asked_of_one(batch, monkeypatch):
 
 
 def test_a_compiler_that_fails_is_done_without(batch, monkeypatch, tmp_path):
-    monkeypatch.setattr("canewright.engine.tape_c.compiler", lambda: "/bin/false")
-    monkeypatch.setattr("canewright.engine.tape_c.cache_folder", lambda: tmp_path)
+    monkeypatch.setattr("canewright.engine.scenarios.tape_c.compiler", lambda: "/bin/false")
+    monkeypatch.setattr("canewright.engine.scenarios.tape_c.cache_folder", lambda: tmp_path)
     assert compiled(batch.tapes) is None
 
 

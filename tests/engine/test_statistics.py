@@ -13,11 +13,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import stats
 
-from canewright.engine import uncertainty
-from canewright.engine.gross_errors import bias, loss, search, shared_bias
-from canewright.engine.linear import LinearAdjustment, classify
-from canewright.engine.posterior import Posterior
-from canewright.engine.statistics import (
+from canewright.engine.adjusting import uncertainty
+from canewright.engine.adjusting.linear import LinearAdjustment, classify
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.adjusting.statistics import (
     POWER,
     check_uncertainty_table,
     chi_square_limit,
@@ -27,6 +26,7 @@ from canewright.engine.statistics import (
     told_from_zero,
     vdi_criteria,
 )
+from canewright.engine.suspects.gross_errors import bias, loss, search, shared_bias
 
 ROUNDING = 1e-12
 """Algebraic identity in double precision, on numbers of the size of one."""

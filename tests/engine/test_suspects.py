@@ -3,10 +3,10 @@
 import numpy as np
 import pytest
 
-from canewright.engine.candidates import is_possible, suppositions
-from canewright.engine.explain import statement
-from canewright.engine.simulate import simulate
-from canewright.engine.suspects import find_suspects
+from canewright.engine.adjusting.explain import statement
+from canewright.engine.equations.simulate import simulate
+from canewright.engine.suspects.candidates import is_possible, suppositions
+from canewright.engine.suspects.suspects import find_suspects
 from canewright.figures.control import control_figures
 from tests.engine.small_factory import (
     balanced,

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from canewright.engine import uncertainty
-from canewright.engine.statistics import (
+from canewright.engine.adjusting import uncertainty
+from canewright.engine.adjusting.statistics import (
     global_test,
 )
 from tests.engine.published_problems import PROBLEMS, as_printed

@@ -8,9 +8,9 @@ import pytest
 from canewright.demo.factory import WELL_RUN
 from canewright.demo.plan import planned
 from canewright.demo.truth import Workshop
-from canewright.engine.points import Points
-from canewright.engine.posterior import Posterior
-from canewright.engine.value_of_readings import Measuring, costs
+from canewright.engine.adjusting.posterior import Posterior
+from canewright.engine.equations.points import Points
+from canewright.engine.measuring.value_of_readings import Measuring, costs
 from canewright.figures.control import control_figures
 from canewright.laboratory.readings import READINGS
 from tests.engine.advised_factory import workshop_with

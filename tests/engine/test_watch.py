@@ -4,10 +4,10 @@ import numpy as np
 import pytest
 
 from canewright.demo.season import Season, as_measurements
-from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.chain import Chain, ShiftReadings
-from canewright.engine.statistics import family_limit
-from canewright.engine.watch import ASIDE_TIMES, SEASON, SHAPES, Watch, delay
+from canewright.engine.adjusting.statistics import family_limit
+from canewright.engine.chain.amounts import Amount, Amounts
+from canewright.engine.chain.chain import Chain, ShiftReadings
+from canewright.engine.chain.watch import ASIDE_TIMES, SEASON, SHAPES, Watch, delay
 from canewright.figures.ledgers import ledgers
 
 FIRST, SHIFTS = 8, 20

@@ -3,8 +3,8 @@
 import numpy as np
 import pytest
 
-from canewright.engine.simulate import SolveFailed
-from canewright.engine.suspects import find_suspects
+from canewright.engine.equations.simulate import SolveFailed
+from canewright.engine.suspects.suspects import find_suspects
 from tests.engine.small_factory import balanced, small_reconciler, usual_readings
 
 

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from canewright import registry
-from canewright.engine.model import compile
+from canewright.engine.equations.model import compile
 from canewright.figures.control import control_figures
 from canewright.flowsheet import Factory, StationEntry
 from tests.engine.small_factory import small_model, small_truth

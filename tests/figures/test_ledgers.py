@@ -4,7 +4,7 @@ import casadi
 import numpy as np
 import pytest
 
-from canewright.engine.simulate import simulate
+from canewright.engine.equations.simulate import simulate
 from canewright.figures.ledgers import ledgers
 from tests.engine.small_factory import small_model, small_truth
 

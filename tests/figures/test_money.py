@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from canewright.demo.factory import POORLY_READ
-from canewright.engine.model import compile
+from canewright.engine.equations.model import compile
 from canewright.figures.money import AT_96, earnings, unknown_prices
 from canewright.files.factory import read_factory
 

@@ -4,8 +4,8 @@ from importlib import resources
 
 import pytest
 
-from canewright.engine.model import compile
-from canewright.engine.points import Points
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.points import Points
 from canewright.files.factory import factory_from, read_factory, read_text
 from canewright.files.factory_lines import Lines, Place
 from canewright.files.factory_names import Names

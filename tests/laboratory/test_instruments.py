@@ -73,8 +73,8 @@ def test_the_overdue_are_listed_longest_first():
 
 
 def test_the_balance_widens_the_bias_of_an_overdue_instrument_only():
-    from canewright.engine.model import compile
-    from canewright.engine.points import Points
+    from canewright.engine.equations.model import compile
+    from canewright.engine.equations.points import Points
     from canewright.files.factory import read_text
     from tests.engine import small_factory
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from canewright.cli.main import main
-from canewright.engine.points import Points
+from canewright.engine.equations.points import Points
 from canewright.files.catalogue import FactoryCatalogue
 from canewright.files.factory import read_text
 from canewright.files.problems import InputRefused

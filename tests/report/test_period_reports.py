@@ -7,7 +7,7 @@ import pytest
 
 from canewright.account.season import UNDETERMINED, balance_season
 from canewright.account.season_payload import payload
-from canewright.engine.watch import Call
+from canewright.engine.chain.watch import Call
 from canewright.files.plan import PlannedSpan
 from canewright.files.stops import Stop
 from canewright.report.content import Letterhead, Table, Text, cell_text

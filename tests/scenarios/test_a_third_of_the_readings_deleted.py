@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from canewright.engine.suspects import find_suspects
+from canewright.engine.suspects.suspects import find_suspects
 from tests.whole_factory import Figures, balance
 
 SEEDS = range(4)

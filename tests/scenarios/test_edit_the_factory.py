@@ -5,10 +5,10 @@ from importlib import resources
 
 import pytest
 
-from canewright.engine import soundness
-from canewright.engine.model import compile
-from canewright.engine.nominal import usual_point
-from canewright.engine.simulate import Simulator, usually_fixed
+from canewright.engine.equations import soundness
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.nominal import usual_point
+from canewright.engine.equations.simulate import Simulator, usually_fixed
 from canewright.files.factory import read_text
 from canewright.streams import MASS
 

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from canewright.demo.truth import MadeUp
-from canewright.engine.suspects import find_suspects
+from canewright.engine.suspects.suspects import find_suspects
 from tests.whole_factory import Figures, balance
 
 CARRIED_OVER = 18000.0

@@ -7,7 +7,7 @@ import pytest
 
 from canewright.account.account import balance as balance_files
 from canewright.demo.factory import WELL_RUN, write_demonstration
-from canewright.engine.suspects import find_suspects
+from canewright.engine.suspects.suspects import find_suspects
 from tests.whole_factory import Figures, balance, named, spoil
 
 SCALE = "mixed_juice weight"

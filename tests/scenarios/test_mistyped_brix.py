@@ -2,7 +2,7 @@
 
 import pytest
 
-from canewright.engine.suspects import find_suspects
+from canewright.engine.suspects.suspects import find_suspects
 from tests.whole_factory import Figures, balance, exchanged, read_of, spoil
 
 BRIX = "syrup brix"

@@ -16,10 +16,10 @@ import numpy as np
 import pytest
 
 from canewright.demo.truth import Workshop
-from canewright.engine.advise import Optimiser
-from canewright.engine.gain import gains_of
-from canewright.engine.lagging import lagging
-from canewright.engine.simulate import SolveFailed
+from canewright.engine.advising.advise import Optimiser
+from canewright.engine.advising.gain import gains_of
+from canewright.engine.advising.lagging import lagging
+from canewright.engine.equations.simulate import SolveFailed
 from canewright.figures.ledgers import products
 from tests.engine.advised_factory import PAN_APPROACH, money, workshop_with
 from tests.whole_factory import balance

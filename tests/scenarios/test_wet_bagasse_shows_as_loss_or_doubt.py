@@ -7,7 +7,7 @@ way extraction must stand, as bagasse is also weighed and its pol is read.
 
 import pytest
 
-from canewright.engine.suspects import find_suspects
+from canewright.engine.suspects.suspects import find_suspects
 from tests.whole_factory import Figures, balance, named, spoil
 
 MOISTURE = "bagasse moisture"

@@ -2,8 +2,8 @@
 
 import pytest
 
-from canewright.engine.model import compile
-from canewright.engine.simulate import simulate
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.simulate import simulate
 from canewright.flowsheet import Factory, Hold, StationEntry
 from canewright.model import Outlet, Setting, Station
 from canewright.model import station as station_module

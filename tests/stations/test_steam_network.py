@@ -3,8 +3,8 @@
 import pytest
 from iapws import IAPWS97
 
-from canewright.engine.model import compile
-from canewright.engine.simulate import simulate
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.simulate import simulate
 from canewright.flowsheet import Factory, Hold, StationEntry
 from canewright.model import Inlet, Outlet, Setting, Station
 from canewright.model import station as station_module

@@ -6,8 +6,8 @@ C sugar; B from A molasses and syrup; C from B molasses and A molasses; no losse
 
 import pytest
 
-from canewright.engine.model import compile as compile_factory
-from canewright.engine.simulate import Simulator, usually_fixed
+from canewright.engine.equations.model import compile as compile_factory
+from canewright.engine.equations.simulate import Simulator, usually_fixed
 from canewright.flowsheet import Factory, Hold, StationEntry
 
 LIQUOR = ("sucrose", "reducing_sugars", "ash", "organics")

@@ -21,15 +21,15 @@ from canewright.account.lines import (
 from canewright.account.remarks import Remark, remarks
 from canewright.account.sentences import closing, undetermined
 from canewright.account.start import prepared_of
-from canewright.engine.explain import Statement, statements
-from canewright.engine.model import compile
-from canewright.engine.nominal import Prepared
-from canewright.engine.points import Points
-from canewright.engine.reconcile import Estimate, Measurement, Reconciler
-from canewright.engine.simulate import SolveFailed
-from canewright.engine.suspects import Suspects, find_suspects
-from canewright.engine.what_to_measure import Hint, what_to_measure
-from canewright.engine.wild_readings import reconcile
+from canewright.engine.adjusting.explain import Statement, statements
+from canewright.engine.adjusting.reconcile import Estimate, Measurement, Reconciler
+from canewright.engine.adjusting.wild_readings import reconcile
+from canewright.engine.equations.model import compile
+from canewright.engine.equations.nominal import Prepared
+from canewright.engine.equations.points import Points
+from canewright.engine.equations.simulate import SolveFailed
+from canewright.engine.measuring.what_to_measure import Hint, what_to_measure
+from canewright.engine.suspects.suspects import Suspects, find_suspects
 from canewright.figures.control import control_figures
 from canewright.figures.figure import Figure
 from canewright.figures.ledger import Ledger

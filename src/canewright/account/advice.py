@@ -22,18 +22,18 @@ from canewright.account.account import Account
 from canewright.account.advice_parts import KEEP, SURE, Advice, Move, effects
 from canewright.account.cautions import sentences_of
 from canewright.account.whatif import WhatIf
-from canewright.engine.advise import LEAST, Chosen, Optimiser
-from canewright.engine.binding import binding as binding_of
-from canewright.engine.binding import next_binding
-from canewright.engine.chances import Chances, Outcome
-from canewright.engine.explain import information_from_priors
-from canewright.engine.gain import Gain, gains_of
-from canewright.engine.lagging import lagging
-from canewright.engine.marginal import Worth, component_worth, regime
-from canewright.engine.model import Model
-from canewright.engine.posterior import DETERMINED_UP_TO
-from canewright.engine.settled import Stocks
-from canewright.engine.value_of_readings import Candidate, Measuring
+from canewright.engine.adjusting.explain import information_from_priors
+from canewright.engine.adjusting.posterior import DETERMINED_UP_TO
+from canewright.engine.advising.advise import LEAST, Chosen, Optimiser
+from canewright.engine.advising.binding import binding as binding_of
+from canewright.engine.advising.binding import next_binding
+from canewright.engine.advising.chances import Chances, Outcome
+from canewright.engine.advising.gain import Gain, gains_of
+from canewright.engine.advising.lagging import lagging
+from canewright.engine.advising.marginal import Worth, component_worth, regime
+from canewright.engine.equations.model import Model
+from canewright.engine.equations.settled import Stocks
+from canewright.engine.measuring.value_of_readings import Candidate, Measuring
 from canewright.figures.figure import Book
 from canewright.figures.ledgers import products
 from canewright.figures.money import earnings, unknown_prices

@@ -13,9 +13,9 @@ import numpy as np
 from canewright.account.account import Account
 from canewright.account.advice import Adviser
 from canewright.account.advice_parts import Advice
-from canewright.engine.contributions import Contributions, Given, contributions
-from canewright.engine.explain import COVERAGE
-from canewright.engine.movable import rules
+from canewright.engine.adjusting.explain import COVERAGE
+from canewright.engine.advising.contributions import Contributions, Given, contributions
+from canewright.engine.advising.movable import rules
 from canewright.files.writing import write_whole
 
 FORMAT = 1

@@ -6,14 +6,14 @@ from dataclasses import dataclass
 
 from canewright.account.account import Account
 from canewright.account.whatif import Answer, Changed
-from canewright.engine.advise import Chosen, Optimiser
-from canewright.engine.binding import Binding, Coming
-from canewright.engine.chances import Outcome
-from canewright.engine.gain import Gain
-from canewright.engine.lagging import Lagging
-from canewright.engine.marginal import Told, Worth
-from canewright.engine.responses import Response
-from canewright.engine.value_of_readings import Candidate
+from canewright.engine.advising.advise import Chosen, Optimiser
+from canewright.engine.advising.binding import Binding, Coming
+from canewright.engine.advising.chances import Outcome
+from canewright.engine.advising.gain import Gain
+from canewright.engine.advising.lagging import Lagging
+from canewright.engine.advising.marginal import Told, Worth
+from canewright.engine.equations.responses import Response
+from canewright.engine.measuring.value_of_readings import Candidate
 
 KEEP = 0.9
 """Probability with which each limit is to be kept, unless said otherwise; our choice."""

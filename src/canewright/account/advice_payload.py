@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from canewright.account.advice_parts import Advice, Move
-from canewright.engine.value_of_readings import Candidate
+from canewright.engine.measuring.value_of_readings import Candidate
 
 
 def payload(advice: Advice) -> dict[str, Any]:

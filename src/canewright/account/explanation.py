@@ -10,9 +10,9 @@ import casadi
 
 from canewright import registry
 from canewright.account.account import Account
-from canewright.engine.explain import Contribution, Statement, explain, statement
-from canewright.engine.points import Channel, Points
-from canewright.engine.what_to_measure import Hint, what_to_measure
+from canewright.engine.adjusting.explain import Contribution, Statement, explain, statement
+from canewright.engine.equations.points import Channel, Points
+from canewright.engine.measuring.what_to_measure import Hint, what_to_measure
 from canewright.files.problems import known_names
 from canewright.laboratory.bench import BenchResult
 from canewright.laboratory.standing import Standing

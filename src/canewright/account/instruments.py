@@ -6,7 +6,7 @@ from collections.abc import Iterable, Mapping
 from datetime import date, datetime, timedelta
 from pathlib import Path
 
-from canewright.engine.points import Channel
+from canewright.engine.equations.points import Channel
 from canewright.files.check_records import CheckFile, read_check_file
 from canewright.files.problems import InputRefused, Problem
 from canewright.files.rows import ShiftFacts

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from canewright.engine.explain import COVERAGE, Statement
-from canewright.engine.reconcile import Estimate
-from canewright.engine.statistics import told_from_zero
-from canewright.engine.suspects import Suspects
+from canewright.engine.adjusting.explain import COVERAGE, Statement
+from canewright.engine.adjusting.reconcile import Estimate
+from canewright.engine.adjusting.statistics import told_from_zero
+from canewright.engine.suspects.suspects import Suspects
 from canewright.figures.ledger import Ledger, LedgerRow
 
 

@@ -9,8 +9,8 @@ from canewright.account.account import Account
 from canewright.account.advice import Adviser
 from canewright.account.advice_payload import candidate
 from canewright.account.cautions import sentences_of
-from canewright.engine.gain import gains_of
-from canewright.engine.value_of_readings import Candidate, Measuring
+from canewright.engine.advising.gain import gains_of
+from canewright.engine.measuring.value_of_readings import Candidate, Measuring
 from canewright.files.problems import known_names
 
 GAIN = "gain"

@@ -7,8 +7,8 @@ from typing import Any
 from canewright.account.account import Account
 from canewright.account.lines import LedgerAccount, LedgerLine
 from canewright.account.sentences import headline, why
-from canewright.engine.statistics import GlobalTest
-from canewright.engine.suspects import Suspect
+from canewright.engine.adjusting.statistics import GlobalTest
+from canewright.engine.suspects.suspects import Suspect
 from canewright.figures.ledgers import UNDETERMINED
 from canewright.laboratory.standing import Standing
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from canewright.engine.points import point_name
+from canewright.engine.equations.points import point_name
 from canewright.figures.figure import USUAL_NAMES
 from canewright.files.rows import CombinedReading, ReadingRow, ShiftFacts
 from canewright.flowsheet import Factory

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import timedelta
 
 from canewright.account.season import SeasonAccount
-from canewright.engine.cleaning import KIND
-from canewright.engine.scaling import Scaling, fit_scaling
+from canewright.engine.advising.cleaning import KIND
+from canewright.engine.advising.scaling import Scaling, fit_scaling
 
 CLEANING = "cleaning"
 """Cause of a stop, in the log of stops, after which all bodies are clean."""

@@ -23,16 +23,16 @@ from canewright.account.season_periods import (
 from canewright.account.season_smoothing import corrected
 from canewright.account.start import prepared_of
 from canewright.account.stock_jumps import StockCheck
-from canewright.engine.amounts import Amount, Amounts
-from canewright.engine.chain import Chain
-from canewright.engine.chain_parts import (
+from canewright.engine.adjusting.reconcile import Measurement, Reconciler
+from canewright.engine.chain.amounts import Amount, Amounts
+from canewright.engine.chain.chain import Chain
+from canewright.engine.chain.chain_parts import (
     Freed,
     ShiftReadings,
 )
-from canewright.engine.nominal import Prepared
-from canewright.engine.points import Points
-from canewright.engine.reconcile import Measurement, Reconciler
-from canewright.engine.watch import Call, Watch
+from canewright.engine.chain.watch import Call, Watch
+from canewright.engine.equations.nominal import Prepared
+from canewright.engine.equations.points import Points
 from canewright.figures.control import control_figures
 from canewright.figures.ledgers import ledgers
 from canewright.figures.to_date import PeriodFigures

@@ -23,19 +23,19 @@ from canewright.account.season_smoothing import Corrected
 from canewright.account.sentences import spoken
 from canewright.account.stock_jumps import StockJump
 from canewright.account.time_account import Span, TimeAccount, time_account
-from canewright.engine.chain import Chain
-from canewright.engine.chain_parts import (
+from canewright.engine.chain.chain import Chain
+from canewright.engine.chain.chain_parts import (
     Block,
     ChainState,
     ClosedPeriod,
     Period,
     ShiftResult,
 )
-from canewright.engine.comparison import Change, changed
-from canewright.engine.nominal import Prepared
-from canewright.engine.periods import Kind
-from canewright.engine.points import Points
-from canewright.engine.watch import Call
+from canewright.engine.chain.comparison import Change, changed
+from canewright.engine.chain.periods import Kind
+from canewright.engine.chain.watch import Call
+from canewright.engine.equations.nominal import Prepared
+from canewright.engine.equations.points import Points
 from canewright.figures.figure import Figure
 from canewright.figures.ledger import Ledger
 from canewright.figures.to_date import CHIEF, PeriodFigure

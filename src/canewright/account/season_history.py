@@ -14,11 +14,11 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import stats
 
-from canewright.engine.carried import Carried
-from canewright.engine.chain_parts import Period, ShiftResult
-from canewright.engine.influences import DETERMINED_UP_TO
-from canewright.engine.solution import Vector
-from canewright.engine.statistics import CONFIDENCE
+from canewright.engine.adjusting.influences import DETERMINED_UP_TO
+from canewright.engine.adjusting.solution import Vector
+from canewright.engine.adjusting.statistics import CONFIDENCE
+from canewright.engine.chain.carried import Carried
+from canewright.engine.chain.chain_parts import Period, ShiftResult
 
 LEAST = 9
 """Shifts before the period below which there is no history: three days; our choice."""

@@ -11,11 +11,11 @@ from typing import Any
 
 from canewright import __version__
 from canewright.account.season_memories import Memories
-from canewright.engine import keeping
-from canewright.engine.chain import Chain
-from canewright.engine.chain_parts import ChainState, Freed, ShiftResult
-from canewright.engine.reconcile import Reconciler
-from canewright.engine.watch import Watch
+from canewright.engine.adjusting.reconcile import Reconciler
+from canewright.engine.chain import keeping
+from canewright.engine.chain.chain import Chain
+from canewright.engine.chain.chain_parts import ChainState, Freed, ShiftResult
+from canewright.engine.chain.watch import Watch
 from canewright.files.season_folder import SeasonFiles
 from canewright.files.writing import write_whole
 

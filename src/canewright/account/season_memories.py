@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import overload
 
-from canewright.engine import keeping
-from canewright.engine.chain_parts import Memory
+from canewright.engine.chain import keeping
+from canewright.engine.chain.chain_parts import Memory
 
 
 class Memories(Sequence[Memory]):

@@ -10,8 +10,8 @@ from canewright import __version__
 from canewright.account.season import SeasonAccount
 from canewright.account.season_periods import CALENDAR, PeriodRow
 from canewright.account.season_plan import PlanLine
-from canewright.engine.carried import BIAS_DRIFT, LEVEL_SHARE, PARAMETER_DRIFT, RELATION_DRIFT
-from canewright.engine.explain import COVERAGE
+from canewright.engine.adjusting.explain import COVERAGE
+from canewright.engine.chain.carried import BIAS_DRIFT, LEVEL_SHARE, PARAMETER_DRIFT, RELATION_DRIFT
 from canewright.figures.to_date import PeriodFigure
 
 

@@ -8,15 +8,15 @@ from datetime import datetime
 
 import numpy as np
 
-from canewright.engine.amounts import Amounts
-from canewright.engine.carried import Carried
-from canewright.engine.chain_parts import Block, EndedPeriod, Period
-from canewright.engine.filter import Totals
-from canewright.engine.influences import DETERMINED_UP_TO
-from canewright.engine.kkt import Matrix
-from canewright.engine.periods import KINDS, Kind, calendar
-from canewright.engine.prior_spread import PriorSpread
-from canewright.engine.solution import Vector
+from canewright.engine.adjusting.influences import DETERMINED_UP_TO
+from canewright.engine.adjusting.solution import Vector
+from canewright.engine.algebra.kkt import Matrix
+from canewright.engine.chain.amounts import Amounts
+from canewright.engine.chain.carried import Carried
+from canewright.engine.chain.chain_parts import Block, EndedPeriod, Period
+from canewright.engine.chain.filter import Totals
+from canewright.engine.chain.periods import KINDS, Kind, calendar
+from canewright.engine.chain.prior_spread import PriorSpread
 from canewright.figures.ledger import Ledger
 from canewright.figures.to_date import PeriodFigure, PeriodFigures, row_name
 

@@ -12,8 +12,8 @@ from typing import Any
 
 from canewright.account.season import SeasonAccount
 from canewright.account.season_periods import CALENDAR, Standing
-from canewright.engine.explain import COVERAGE
-from canewright.engine.influences import DETERMINED_UP_TO
+from canewright.engine.adjusting.explain import COVERAGE
+from canewright.engine.adjusting.influences import DETERMINED_UP_TO
 from canewright.figures.to_date import PeriodFigure
 from canewright.files.writing import write_whole
 

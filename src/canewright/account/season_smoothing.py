@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 
-from canewright.engine.carried import Carried
-from canewright.engine.chain_parts import ClosedPeriod, EndedPeriod, Memory
-from canewright.engine.filter import Totals
-from canewright.engine.smoother import smooth, smooth_totals
-from canewright.engine.solution import Vector
+from canewright.engine.adjusting.solution import Vector
+from canewright.engine.chain.carried import Carried
+from canewright.engine.chain.chain_parts import ClosedPeriod, EndedPeriod, Memory
+from canewright.engine.chain.filter import Totals
+from canewright.engine.chain.smoother import smooth, smooth_totals
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,10 @@ from collections.abc import Callable, Sequence
 from canewright.account.lines import LedgerLine
 from canewright.account.numbers import rounded, span, times
 from canewright.account.words import _, several, told
-from canewright.engine.explain import Statement
-from canewright.engine.statistics import GlobalTest
-from canewright.engine.suspects import Suspect, Suspects
-from canewright.engine.what_to_measure import Hint
+from canewright.engine.adjusting.explain import Statement
+from canewright.engine.adjusting.statistics import GlobalTest
+from canewright.engine.measuring.what_to_measure import Hint
+from canewright.engine.suspects.suspects import Suspect, Suspects
 
 
 def spoken(name: str) -> str:

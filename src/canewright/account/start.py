@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
-from canewright.engine.cache import prepared
-from canewright.engine.nominal import Prepared
+from canewright.engine.equations.cache import prepared
+from canewright.engine.equations.nominal import Prepared
 from canewright.files.factory import read_factory
 from canewright.files.factory_reader import FactoryProblem
 from canewright.files.problems import InputRefused

@@ -13,13 +13,13 @@ from datetime import datetime, timedelta
 import casadi
 import numpy as np
 
-from canewright.engine.chain import JOINED
-from canewright.engine.chain_parts import ShiftReadings, ShiftResult
-from canewright.engine.evaluate import Evaluator
-from canewright.engine.nominal import stocks
-from canewright.engine.reconcile import Reconciler
-from canewright.engine.setting_aside import GROSS
-from canewright.engine.solution import Vector
+from canewright.engine.adjusting.reconcile import Reconciler
+from canewright.engine.adjusting.solution import Vector
+from canewright.engine.algebra.evaluate import Evaluator
+from canewright.engine.chain.chain import JOINED
+from canewright.engine.chain.chain_parts import ShiftReadings, ShiftResult
+from canewright.engine.chain.setting_aside import GROSS
+from canewright.engine.equations.nominal import stocks
 
 HELD = ("mass", "volume_held")
 """Readings of what a vessel holds."""

@@ -13,13 +13,13 @@ from canewright.account.start import prepared_from
 from canewright.account.study import fingerprint
 from canewright.account.study_plan import Plan, read_plan
 from canewright.account.study_work import Answering, Work
-from canewright.engine.batch import Batch, make_batch
-from canewright.engine.changes import ChangeRefused, limits, resolve
-from canewright.engine.model import Model
-from canewright.engine.reconcile import Estimate
-from canewright.engine.responses import links
-from canewright.engine.settled import Square
-from canewright.engine.tape_c import compiler
+from canewright.engine.adjusting.reconcile import Estimate
+from canewright.engine.equations.changes import ChangeRefused, limits, resolve
+from canewright.engine.equations.model import Model
+from canewright.engine.equations.responses import links
+from canewright.engine.equations.settled import Square
+from canewright.engine.scenarios.batch import Batch, make_batch
+from canewright.engine.scenarios.tape_c import compiler
 from canewright.figures.control import control_figures
 from canewright.figures.money import earnings
 from canewright.files.problems import InputRefused, Problem, known_names

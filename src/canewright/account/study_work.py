@@ -19,9 +19,9 @@ import numpy as np
 import numpy.typing as npt
 
 from canewright.account.study_plan import Plan
-from canewright.engine.batch import Batch
-from canewright.engine.responses import Response
-from canewright.engine.scenarios import Outcome, Runner
+from canewright.engine.equations.responses import Response
+from canewright.engine.scenarios.batch import Batch
+from canewright.engine.scenarios.scenarios import Outcome, Runner
 
 Matrix = npt.NDArray[np.float64]
 Places = npt.NDArray[np.int64]

@@ -18,15 +18,15 @@ import numpy as np
 
 from canewright.account.account import Account
 from canewright.account.cautions import sentences_of
-from canewright.engine.changes import Change, unit_of
-from canewright.engine.forecast import Difference, Forecast, Forecaster
-from canewright.engine.forecast_draws import DRAWS
-from canewright.engine.limits import Watch
-from canewright.engine.marginal import Told, regime
-from canewright.engine.model import Model
-from canewright.engine.points import Points
-from canewright.engine.responses import Response
-from canewright.engine.settled import Stocks
+from canewright.engine.advising.limits import Watch
+from canewright.engine.advising.marginal import Told, regime
+from canewright.engine.equations.changes import Change, unit_of
+from canewright.engine.equations.model import Model
+from canewright.engine.equations.points import Points
+from canewright.engine.equations.responses import Response
+from canewright.engine.equations.settled import Stocks
+from canewright.engine.forecasting.forecast import Difference, Forecast, Forecaster
+from canewright.engine.forecasting.forecast_draws import DRAWS
 from canewright.figures.control import control_figures
 from canewright.figures.money import earnings, unknown_prices
 from canewright.files.problems import known_names

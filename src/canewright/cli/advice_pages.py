@@ -10,7 +10,7 @@ from canewright.account.advice_parts import Advice, Effect, Move
 from canewright.cli import printing
 from canewright.cli.measure_pages import show_candidates
 from canewright.cli.printing import Column, number
-from canewright.engine.binding import Binding, Coming
+from canewright.engine.advising.binding import Binding, Coming
 
 BINDING_SHOWN = 8
 SMALLEST_STEP = 1e-4

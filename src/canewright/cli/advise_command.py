@@ -9,7 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from canewright.account.advice import Adviser
-    from canewright.engine.cleaning import Body
+    from canewright.engine.advising.cleaning import Body
 
 
 def register(app: typer.Typer) -> None:
@@ -118,8 +118,8 @@ def register(app: typer.Typer) -> None:
         from canewright.cli import advice_pages, cleaning_pages, printing, review_pages
         from canewright.cli.balance_command import balanced
         from canewright.cli.problems import Refused
-        from canewright.engine.cleaning import plan_cleaning
-        from canewright.engine.forecast_draws import FEWEST
+        from canewright.engine.advising.cleaning import plan_cleaning
+        from canewright.engine.forecasting.forecast_draws import FEWEST
 
         screen = printing.console()
         accepted = dict(_pair(text, "--accept") for text in accept or [])
@@ -169,7 +169,7 @@ def _adviser(
 ) -> Adviser:
     from canewright.account.advice import Adviser
     from canewright.cli.problems import Refused
-    from canewright.engine.changes import resolve
+    from canewright.engine.equations.changes import resolve
 
     model = account.estimate.model
     try:
@@ -187,7 +187,7 @@ def _adviser(
 def _from_words(
     adviser: Adviser, since: list[str], clean: list[str], stop_hours: float
 ) -> list[Body]:
-    from canewright.engine.cleaning import bodies_of
+    from canewright.engine.advising.cleaning import bodies_of
 
     return bodies_of(
         adviser.optimiser,
@@ -200,7 +200,7 @@ def _from_words(
 def _from_season(adviser: Adviser, factory: Path, folder: Path, stop_hours: float) -> list[Body]:
     from canewright.account.scaling import season_scaling
     from canewright.cli.season_command import balanced as season_balanced
-    from canewright.engine.scaling import bodies_with
+    from canewright.engine.advising.scaling import bodies_with
 
     account = season_balanced(factory, folder, None, resume=True, keep=False)
     return bodies_with(adviser.optimiser, season_scaling(account), stop_hours)

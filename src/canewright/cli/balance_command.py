@@ -94,7 +94,7 @@ def balanced(factory: Path, readings: Path) -> Account:
     from canewright.account import balance
     from canewright.cli import printing
     from canewright.cli.problems import Refused
-    from canewright.engine.simulate import SolveFailed
+    from canewright.engine.equations.simulate import SolveFailed
 
     steps = 6
     with printing.progress("Balancing the shift", steps) as step:

@@ -10,7 +10,7 @@ from canewright.account import Account, LedgerAccount, LedgerLine, ReadingLine
 from canewright.account.sentences import about_sections, headline, what_would_help, why
 from canewright.cli import bench_pages, printing
 from canewright.cli.printing import Column, number
-from canewright.engine.explain import COVERAGE, Statement
+from canewright.engine.adjusting.explain import COVERAGE, Statement
 from canewright.figures.ledgers import UNDETERMINED
 
 WIDE = 100

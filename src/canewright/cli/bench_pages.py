@@ -10,7 +10,7 @@ from canewright.account import Account
 from canewright.account.explanation import Explanation
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
-from canewright.engine.explain import COVERAGE
+from canewright.engine.adjusting.explain import COVERAGE
 from canewright.laboratory.bench import BenchResult, Determination
 
 SHOWN = 6

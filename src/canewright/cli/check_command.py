@@ -9,7 +9,7 @@ import typer
 from canewright.cli.checked import Checked
 
 if TYPE_CHECKING:
-    from canewright.engine.points import Points
+    from canewright.engine.equations.points import Points
     from canewright.flowsheet import Factory
 
 
@@ -72,7 +72,7 @@ def check(factory: Path, readings: Path | None, today: date) -> Checked:
         Day on which an instrument is overdue, where the readings do not tell their own.
     """
     from canewright.cli import printing
-    from canewright.engine.points import Points
+    from canewright.engine.equations.points import Points
     from canewright.files.factory import read_factory
     from canewright.files.problems import InputRefused
 
@@ -123,9 +123,9 @@ def _instruments(checked: Checked, folder: Path, day: date) -> None:
 
 def _solve(checked: Checked, factory: "Factory") -> None:
     """Compile and simulate; keep what is wrong, or what came out."""
-    from canewright.engine import plausibility
-    from canewright.engine.cache import prepared
-    from canewright.engine.simulate import SolveFailed
+    from canewright.engine.equations import plausibility
+    from canewright.engine.equations.cache import prepared
+    from canewright.engine.equations.simulate import SolveFailed
     from canewright.flowsheet import FactoryRefused
 
     try:
@@ -141,10 +141,10 @@ def _solve(checked: Checked, factory: "Factory") -> None:
 
 def _say_why(checked: Checked, factory: "Factory") -> None:
     """Compile and simulate once more, step by step, and keep what does not work."""
-    from canewright.engine import plausibility, soundness
-    from canewright.engine.model import compile
-    from canewright.engine.nominal import usual_point
-    from canewright.engine.simulate import Simulator, SolveFailed, usually_fixed
+    from canewright.engine.equations import plausibility, soundness
+    from canewright.engine.equations.model import compile
+    from canewright.engine.equations.nominal import usual_point
+    from canewright.engine.equations.simulate import Simulator, SolveFailed, usually_fixed
     from canewright.files.factory_reader import FactoryProblem
 
     def refuse(sentences: list[str], remedy: str = "") -> None:

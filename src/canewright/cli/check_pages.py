@@ -7,8 +7,8 @@ from rich.console import Console
 from canewright.cli import printing
 from canewright.cli.checked import Checked
 from canewright.cli.printing import Column
-from canewright.engine.plausibility import Strange, outflows
-from canewright.engine.simulate import Solved
+from canewright.engine.equations.plausibility import Strange, outflows
+from canewright.engine.equations.simulate import Solved
 
 NOTABLE_RESULT = 0.2
 """Widths of its usual range that a result lies outside before it is shown to a person."""

@@ -4,10 +4,10 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from canewright.engine.model import Model
-    from canewright.engine.plausibility import Strange
-    from canewright.engine.points import Points
-    from canewright.engine.simulate import Solved
+    from canewright.engine.equations.model import Model
+    from canewright.engine.equations.plausibility import Strange
+    from canewright.engine.equations.points import Points
+    from canewright.engine.equations.simulate import Solved
     from canewright.files.problems import Problem
     from canewright.files.readings import CombinedReading, ReadingsFile
     from canewright.flowsheet import Factory, Instrument

@@ -8,7 +8,7 @@ from rich.console import Console
 
 from canewright.cli import printing
 from canewright.cli.printing import Column
-from canewright.engine.cleaning import Plan
+from canewright.engine.advising.cleaning import Plan
 
 
 def show_cleaning(screen: Console, plan: Plan) -> None:

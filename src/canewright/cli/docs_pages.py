@@ -8,7 +8,7 @@ from canewright.cli.formula_pages import HOW_KNOWN
 from canewright.registry import Check, Formula, Source
 
 if TYPE_CHECKING:
-    from canewright.engine.points import Points
+    from canewright.engine.equations.points import Points
 
 DEMONSTRATION = "halcyon_bend.toml"
 """Factory whose points the handbook lists."""
@@ -35,8 +35,8 @@ def _demonstration() -> "Points":
     """Points of the demonstration factory."""
     from importlib import resources
 
-    from canewright.engine.cache import model_of
-    from canewright.engine.points import Points
+    from canewright.engine.equations.cache import model_of
+    from canewright.engine.equations.points import Points
     from canewright.files.factory import read_factory
 
     place = resources.files("canewright.factories").joinpath(DEMONSTRATION)

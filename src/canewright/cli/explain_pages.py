@@ -11,7 +11,7 @@ from canewright.account.explanation import Explanation
 from canewright.account.sentences import what_would_help
 from canewright.cli import bench_pages, printing
 from canewright.cli.printing import Column, number
-from canewright.engine.explain import Contribution
+from canewright.engine.adjusting.explain import Contribution
 
 SHOWN = 16
 """Contributions printed unless everything is asked for."""

@@ -7,7 +7,7 @@ from rich.console import Console
 from canewright.account.measure import Measured
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
-from canewright.engine.value_of_readings import Candidate
+from canewright.engine.measuring.value_of_readings import Candidate
 
 POINT = 24
 

@@ -7,7 +7,7 @@ from rich.console import Console
 
 from canewright.cli import printing
 from canewright.cli.printing import Column
-from canewright.engine.points import Channel, Points
+from canewright.engine.equations.points import Channel, Points
 from canewright.laboratory.readings import READINGS, RELATIONS, Reading, Uncertainty
 from canewright.streams import KINDS
 

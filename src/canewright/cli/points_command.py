@@ -41,8 +41,8 @@ def answer(factory: Path, point: str | None, *, as_json: bool) -> None:
     """
     from canewright.cli import point_pages, printing
     from canewright.cli.problems import Refused
-    from canewright.engine.cache import model_of
-    from canewright.engine.points import Points, point_name
+    from canewright.engine.equations.cache import model_of
+    from canewright.engine.equations.points import Points, point_name
     from canewright.files.factory import read_factory
     from canewright.files.problems import known_names
 

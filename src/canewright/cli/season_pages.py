@@ -10,10 +10,10 @@ from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_deg
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
 from canewright.cli.season_time_pages import print_performance, print_plan, print_time
-from canewright.engine.comparison import Change
-from canewright.engine.explain import COVERAGE
-from canewright.engine.statistics import HEALTHY_RATIO
-from canewright.engine.watch import Call
+from canewright.engine.adjusting.explain import COVERAGE
+from canewright.engine.adjusting.statistics import HEALTHY_RATIO
+from canewright.engine.chain.comparison import Change
+from canewright.engine.chain.watch import Call
 
 LABEL = 11
 FLOORS = 3

@@ -10,7 +10,7 @@ from canewright.account.season import SeasonAccount
 from canewright.account.season_history import RECENT
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
-from canewright.engine.explain import COVERAGE
+from canewright.engine.adjusting.explain import COVERAGE
 
 
 def print_time(screen: Console, account: SeasonAccount) -> None:

@@ -16,9 +16,9 @@ from canewright.cli.printing import Column, number
 from canewright.cli.problems import Refused
 from canewright.cli.svg_chart import Curve, line_chart
 from canewright.cli.tables import write_table
-from canewright.engine.changes import Change, limits, resolve, unit_of
-from canewright.engine.difference import Difference
-from canewright.engine.marginal import regime
+from canewright.engine.advising.marginal import regime
+from canewright.engine.equations.changes import Change, limits, resolve, unit_of
+from canewright.engine.forecasting.difference import Difference
 
 MOST = 2000
 """Points of a sweep; `canewright study` is for more."""

@@ -87,7 +87,7 @@ def register(app: typer.Typer) -> None:
         """
         from canewright.cli import printing, whatif_pages
         from canewright.cli.problems import Refused
-        from canewright.engine.forecast_draws import DRAWS, FEWEST
+        from canewright.engine.forecasting.forecast_draws import DRAWS, FEWEST
 
         if assumed:
             whatif_pages.show_assumed(factory, as_json=as_json)

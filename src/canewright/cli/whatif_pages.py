@@ -9,8 +9,8 @@ from rich.console import Console
 from canewright.account.whatif import FIRST, Answer, Changed, WhatIf
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
-from canewright.engine.forecast_draws import Drawing
-from canewright.engine.responses import Response, links, responses
+from canewright.engine.equations.responses import Response, links, responses
+from canewright.engine.forecasting.forecast_draws import Drawing
 
 ALSO = 12
 """Chief figures printed beside those of money and those asked for."""
@@ -178,7 +178,7 @@ def show_assumed(factory: Path | None, *, as_json: bool) -> None:
     """List every assumed response, or those that a factory's stations can show."""
     known = list(responses())
     if factory is not None:
-        from canewright.engine.cache import model_of
+        from canewright.engine.equations.cache import model_of
         from canewright.files.factory import read_factory
 
         shown = {link.response for link in links(model_of(read_factory(factory)))}

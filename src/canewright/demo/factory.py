@@ -9,8 +9,8 @@ from pathlib import Path
 from canewright.demo.plan import DRY_RIDGE, HALCYON_BEND, planned
 from canewright.demo.season import FAULTS, LOSSES, Fault, Season, Shift
 from canewright.demo.truth import Workshop
-from canewright.engine.cache import prepared as prepared_factory
-from canewright.engine.points import Points
+from canewright.engine.equations.cache import prepared as prepared_factory
+from canewright.engine.equations.points import Points
 from canewright.files.factory import read_factory
 from canewright.files.writing import write_readings
 

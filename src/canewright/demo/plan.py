@@ -1,6 +1,6 @@
 """What the demonstration factories read in a shift: point, analysis, how many samples."""
 
-from canewright.engine.points import Channel, Points
+from canewright.engine.equations.points import Channel, Points
 
 TWICE, ONCE = 2, 1
 """Composite samples of four hours, or of the whole shift."""

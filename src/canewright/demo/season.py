@@ -12,9 +12,9 @@ from datetime import datetime, timedelta
 import numpy as np
 
 from canewright.demo.truth import Workshop
-from canewright.engine.nominal import stocks
-from canewright.engine.reconcile import Measurement
-from canewright.engine.simulate import Solved, SolveFailed
+from canewright.engine.adjusting.reconcile import Measurement
+from canewright.engine.equations.nominal import stocks
+from canewright.engine.equations.simulate import Solved, SolveFailed
 from canewright.files.rows import ReadingRow, ShiftFacts
 from canewright.streams import MASS
 

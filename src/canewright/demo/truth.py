@@ -9,10 +9,10 @@ from dataclasses import dataclass
 import casadi
 import numpy as np
 
-from canewright.engine.nominal import Prepared, StockPlace, composition_width, stocks
-from canewright.engine.points import Channel
-from canewright.engine.reconcile import Measurement, Reconciler
-from canewright.engine.simulate import Solved, SolveFailed
+from canewright.engine.adjusting.reconcile import Measurement, Reconciler
+from canewright.engine.equations.nominal import Prepared, StockPlace, composition_width, stocks
+from canewright.engine.equations.points import Channel
+from canewright.engine.equations.simulate import Solved, SolveFailed
 from canewright.laboratory.readings import RELATIONS
 from canewright.streams import MASS
 

@@ -1,1 +1,1 @@
-"""Solving: simulate, reconcile, explain."""
+"""Solving: a folder a question, the general ones below; the order is in pyproject.toml."""

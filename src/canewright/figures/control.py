@@ -16,7 +16,7 @@ from canewright.figures.sugar_figures import write_sugar
 from canewright.ops import Numeric
 
 if TYPE_CHECKING:
-    from canewright.engine.model import Model
+    from canewright.engine.equations.model import Model
 
 
 def control_figures(

@@ -18,7 +18,7 @@ from canewright.ops import Numeric
 from canewright.streams import State
 
 if TYPE_CHECKING:
-    from canewright.engine.model import Model
+    from canewright.engine.equations.model import Model
 
 USUAL_NAMES = {
     "cane": ("cane",),

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from canewright.ops import Numeric
 
 if TYPE_CHECKING:
-    from canewright.engine.model import Model
+    from canewright.engine.equations.model import Model
 
 
 @dataclass(frozen=True)

@@ -18,7 +18,7 @@ from canewright.ops import Numeric
 from canewright.streams import DISSOLVED, MASS
 
 if TYPE_CHECKING:
-    from canewright.engine.model import Model
+    from canewright.engine.equations.model import Model
 
 LEDGERS: dict[str, tuple[str, ...]] = {
     "sucrose": ("sucrose", "crystal"),

@@ -19,7 +19,7 @@ from canewright.laws.economics import polarisation_premium
 from canewright.ops import Numeric, smooth_positive
 
 if TYPE_CHECKING:
-    from canewright.engine.model import Model
+    from canewright.engine.equations.model import Model
 
 HOURS_A_DAY = 24.0
 AT_96 = "_at_96"

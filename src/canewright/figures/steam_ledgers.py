@@ -9,7 +9,7 @@ from canewright.model import condensing_heat
 from canewright.ops import Numeric
 
 if TYPE_CHECKING:
-    from canewright.engine.model import Model
+    from canewright.engine.equations.model import Model
 
 STEAM_KINDS = ("steam", "vapour")
 PASSING = "steam"

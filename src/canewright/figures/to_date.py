@@ -15,13 +15,13 @@ from typing import Any
 import casadi
 import numpy as np
 
-from canewright.engine.amounts import Amount, Rule
-from canewright.engine.influences import DETERMINED_UP_TO
-from canewright.engine.kkt import Matrix
-from canewright.engine.nominal import stocks
-from canewright.engine.prior_spread import PriorSpread
-from canewright.engine.reconcile import Reconciler
-from canewright.engine.solution import Vector
+from canewright.engine.adjusting.influences import DETERMINED_UP_TO
+from canewright.engine.adjusting.reconcile import Reconciler
+from canewright.engine.adjusting.solution import Vector
+from canewright.engine.algebra.kkt import Matrix
+from canewright.engine.chain.amounts import Amount, Rule
+from canewright.engine.chain.prior_spread import PriorSpread
+from canewright.engine.equations.nominal import stocks
 from canewright.figures.boiling_house_figures import all_sugar
 from canewright.figures.figure import Book, Figure, slug
 from canewright.figures.ledger import Ledger, LedgerRow, hours_of

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping
 
-from canewright.engine.points import Channel, Points
+from canewright.engine.equations.points import Channel, Points
 from canewright.files.rows import Analysis
 from canewright.laboratory.bench import raw_readings
 from canewright.laboratory.method import Method, beside_the_balance

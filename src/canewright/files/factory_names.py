@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 
-from canewright.engine.points import point_name
+from canewright.engine.equations.points import point_name
 from canewright.flowsheet import Flowsheet
 from canewright.laboratory.readings import READINGS
 from canewright.model import Quantity

@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from typing import Any
 
-from canewright.engine.points import point_name
+from canewright.engine.equations.points import point_name
 from canewright.files.factory_lines import Place
 from canewright.files.factory_names import Names
 from canewright.files.factory_reader import Reader

@@ -90,7 +90,7 @@ def _told() -> dict[str, list[str]]:
     from canewright.account import season_plan
     from canewright.account.cautions import CAUTIONS
     from canewright.account.sentences import NOT_TOLD_APART, SMALLEST_TOLD
-    from canewright.engine.first_checks_words import FIRST_CHECKS
+    from canewright.engine.suspects.first_checks_words import FIRST_CHECKS
     from canewright.figures.ledgers import LEDGERS, STOCK, UNDETERMINED
     from canewright.figures.to_date import RULES
     from canewright.files.stops import CAUSES
@@ -106,7 +106,7 @@ def _told() -> dict[str, list[str]]:
             "and",
             *(f"of {base}" for base in bases if base.startswith("sucrose")),
         ],
-        "engine/first_checks_words.py": list(FIRST_CHECKS.values()),
+        "engine/suspects/first_checks_words.py": list(FIRST_CHECKS.values()),
         "account/season_plan.py": [
             *(name for name, *_rest in season_plan.LINES),
             season_plan.HOURS,

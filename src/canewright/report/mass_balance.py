@@ -9,7 +9,7 @@ import casadi
 import numpy as np
 
 from canewright.account import Account
-from canewright.engine.explain import statements
+from canewright.engine.adjusting.explain import statements
 from canewright.figures.ledger import hours_of
 from canewright.report.content import Column, Row, Table
 from canewright.report.words import _

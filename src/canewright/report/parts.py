@@ -8,7 +8,7 @@ from datetime import timedelta
 from canewright.account import Account, LedgerAccount, LedgerLine, ReadingLine
 from canewright.account.cautions import sentences_of
 from canewright.account.sentences import about_sections, headline, what_would_help, why
-from canewright.engine.points import Points
+from canewright.engine.equations.points import Points
 from canewright.figures.ledgers import UNDETERMINED
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Cell, Column, Number, Row, Table, Text

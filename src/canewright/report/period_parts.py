@@ -8,10 +8,10 @@ import numpy as np
 
 from canewright.account.season import UNDETERMINED, SeasonAccount
 from canewright.account.season_periods import Standing
-from canewright.engine.chain_parts import ShiftResult
-from canewright.engine.comparison import Change
-from canewright.engine.explain import COVERAGE
-from canewright.engine.watch import Call
+from canewright.engine.adjusting.explain import COVERAGE
+from canewright.engine.chain.chain_parts import ShiftResult
+from canewright.engine.chain.comparison import Change
+from canewright.engine.chain.watch import Call
 from canewright.figures.to_date import CHIEF, HOURS, PeriodFigure
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Cell, Column, Number, Row, Table, Text

@@ -7,8 +7,8 @@ from datetime import timedelta
 
 from canewright.account.season import UNDETERMINED, SeasonAccount
 from canewright.account.season_periods import CALENDAR, Standing
-from canewright.engine.chain_parts import Period, ShiftResult
-from canewright.engine.periods import Kind
+from canewright.engine.chain.chain_parts import Period, ShiftResult
+from canewright.engine.chain.periods import Kind
 from canewright.report import period_parts as parts
 from canewright.report import season_parts
 from canewright.report.citations import Citations

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.account.season_periods import Standing
-from canewright.engine.explain import COVERAGE
-from canewright.engine.periods import Kind
+from canewright.engine.adjusting.explain import COVERAGE
+from canewright.engine.chain.periods import Kind
 from canewright.report.content import Column, Row, Table
 from canewright.report.parts import ledger_title
 from canewright.report.period_parts import SHIFT_FIGURES, pair

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from canewright.account.numbers import rounded
-from canewright.engine.explain import COVERAGE, Statement
+from canewright.engine.adjusting.explain import COVERAGE, Statement
 from canewright.report.content import BLANK, MINUS, Number, kept
 from canewright.report.words import _
 

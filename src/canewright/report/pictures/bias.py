@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from canewright.account.season import SeasonAccount
-from canewright.engine.explain import COVERAGE
+from canewright.engine.adjusting.explain import COVERAGE
 from canewright.report.content import MINUS, Picture
 from canewright.report.pictures.drawing import document, line, words
 from canewright.report.pictures.trend import steps

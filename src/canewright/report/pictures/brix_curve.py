@@ -9,8 +9,8 @@ from __future__ import annotations
 import math
 
 from canewright.account import Account
-from canewright.engine.explain import Statement, statements
-from canewright.engine.points import point_name
+from canewright.engine.adjusting.explain import Statement, statements
+from canewright.engine.equations.points import point_name
 from canewright.report.content import Picture
 from canewright.report.mass_balance import SOLIDS, total
 from canewright.report.pictures.drawing import document, line, words

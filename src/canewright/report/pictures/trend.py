@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from canewright.account.season import UNDETERMINED, SeasonAccount, ToDate
-from canewright.engine.explain import COVERAGE
+from canewright.engine.adjusting.explain import COVERAGE
 from canewright.laboratory import chart_drawing
 from canewright.laboratory.control_charts import individuals
 from canewright.report.content import MINUS, Picture

@@ -1,0 +1,1 @@
+"""Readings adjusted to equations that must hold, and what is known afterwards."""

@@ -1,0 +1,1 @@
+"""Sparse derivatives and the factorisations that solve with them."""

@@ -1,0 +1,1 @@
+"""Shifts chained into a season: carried stocks and biases, running totals, the way back."""

@@ -1,0 +1,1 @@
+"""The factory as equations: compiled, checked, closed at its usual point, simulated."""

@@ -1,0 +1,1 @@
+"""Which reading more would tell most, whether already taken somewhere or never."""

@@ -1,0 +1,1 @@
+"""Thousands of scenarios of one factory in one call, each checked."""

@@ -1,0 +1,1 @@
+"""Which reading is wrong, what else it could be, and the shift without it."""
