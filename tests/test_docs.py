@@ -5,6 +5,7 @@ from pathlib import Path
 
 import pytest
 import typer.main
+from typer.testing import CliRunner
 
 from canewright import registry
 from canewright.cli import docs_pages, station_facts
@@ -177,3 +178,10 @@ def test_the_files_on_the_page_of_the_readings_are_taken(tmp_path):
         path.write_text(text, encoding="utf-8")
         counts.append(len(read_readings(path, catalogue).rows))
     assert counts == [5, 6, 5]
+
+
+def test_no_summary_of_a_command_is_cut_short(monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    shown = CliRunner().invoke(application(), ["--help"]).output
+    assert "specification" in shown
+    assert "..." not in shown.replace("[ARGS]...", "")

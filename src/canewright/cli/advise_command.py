@@ -110,7 +110,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Say which settings to change, what each is worth, what binds, and how sure that is.
+        """Say which settings to change, and what each is worth.
+
+        It says too what binds, and how sure all this is.
 
         canewright advise factory.toml readings.csv
         """

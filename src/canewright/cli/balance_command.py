@@ -30,7 +30,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--stations", help="Both sides of each balance, by station.")
         ] = False,
     ) -> None:
-        """Balance a shift: verdict, suspects, ledgers, figures, readings.
+        """Balance a shift: suspects, ledgers, figures, readings.
 
         canewright balance factory.toml readings.csv
         """

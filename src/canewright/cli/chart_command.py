@@ -58,7 +58,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Chart check samples: whether the instrument is still what it was, and its bias.
+        """Chart check samples: is the instrument what it was?
+
+        And how large its bias is now.
 
         canewright chart refractometer.csv --unit % --standard-uncertainty 0.02
         """

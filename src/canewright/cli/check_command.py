@@ -29,7 +29,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Say in sentences what is wrong with a factory file, and with a file of readings.
+        """Say what is wrong with a factory file, or with readings.
 
         Where nothing is, say what the factory has and whether its usual figures make sense.
         """

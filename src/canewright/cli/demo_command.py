@@ -24,7 +24,7 @@ def register(app: typer.Typer) -> None:
         ] = False,
         as_json: Annotated[bool, typer.Option("--json", help="Print the balance as JSON.")] = False,
     ) -> None:
-        """Balance the last shift of an invented factory, or write it out to play with."""
+        """Balance a shift of an invented factory, or write it out."""
         from canewright.cli import printing
         from canewright.cli.balance_command import show_balance
         from canewright.demo.factory import POORLY_READ, WELL_RUN, write_demonstration

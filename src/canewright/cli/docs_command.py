@@ -17,7 +17,10 @@ def register(app: typer.Typer) -> None:
             Path, typer.Option("--write", metavar="DIR", help="Folder to write the pages into.")
         ],
     ) -> None:
-        """Write the pages of formulas, sources, stations, readings and points."""
+        """Write the pages of formulas, sources and stations.
+
+        Those of readings and points too.
+        """
         folder.mkdir(parents=True, exist_ok=True)
         for name, text in docs_pages.pages().items():
             path = folder / name

@@ -33,7 +33,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """List the formulas, look for one, explain it, or evaluate it.
+        """List the formulas, explain one, or evaluate it.
 
         canewright formula boiling point
 

@@ -54,7 +54,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """List the methods of analysis, say what one needs, or work it from raw readings.
+        """Work an analysis from raw readings, or list the methods.
+
+        With a method alone: what it needs.
 
         canewright lab pol_of_juice
 

@@ -31,7 +31,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Rank extra readings and calibrations by how much they would tell per hour.
+        """Rank what to measure next by what it tells per hour.
+
+        Extra readings, repeats and calibrations.
 
         canewright measure factory.toml readings.csv --hours 4
         """

@@ -20,7 +20,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Write a starter for your factory file: a small invented factory, explained line by line.
+        """Write a starter for your factory file.
+
+        It is a small invented factory, explained line by line.
 
         canewright new my-factory.toml
         """

@@ -22,7 +22,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """List the points of a factory and what can be read there, or explain one point.
+        """List what can be read where, or explain one point.
 
         canewright points factory.toml mixed_juice
         """

@@ -72,7 +72,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Write a report that can be signed, and verify one that was written.
+        """Write a report to be signed, or verify one.
 
         canewright report factory.toml readings.csv --kind shift --pdf shift.pdf
 

@@ -62,7 +62,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--all", help="Every figure and ledger, not the chief ones.")
         ] = False,
     ) -> None:
-        """Balance a season: to date, by week and month, drifts, instruments, time.
+        """Balance a season: to date, drifts, instruments, time.
 
         canewright season factory.toml season
         """

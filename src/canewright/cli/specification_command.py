@@ -40,7 +40,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """List specifications, show one, or judge a lot with the uncertainty of its analyses.
+        """List specifications, show one, or judge a lot by one.
+
+        A lot is judged with the uncertainty of its analyses.
 
         canewright specification codex_plantation_white pol=99.6 colour=120 moisture=0.05
         """

@@ -22,7 +22,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """List the kinds of station, look for one, or explain it: ports, quantities, equations.
+        """List the kinds of station, look for one, or explain it.
+
+        Its ports, quantities and equations.
 
         canewright station juice_heater
         """

@@ -81,7 +81,9 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Say what a change would do, in figures and money, and how sure that is.
+        """Say what a change would do, in figures and money.
+
+        Every difference has its 95 % interval.
 
         canewright whatif factory.toml readings.csv --set imbibition=240
         """
