@@ -94,6 +94,17 @@ def test_the_payload_has_the_keys_that_other_programs_rely_on(doubtful):
     assert said["invented"] is True
 
 
+@pytest.mark.parametrize(("given", "said"), [(4.0, "With 8 h in place of 4 h"), (8.0, "")])
+def test_wrong_hours_are_doubted_and_right_ones_are_not(tmp_path, given, said):
+    factory, readings = write_files(tmp_path)
+    text = readings.read_text(encoding="utf-8")
+    assert "shift,hours,8" in text
+    readings.write_text(text.replace("shift,hours,8", f"shift,hours,{given:g}"), encoding="utf-8")
+    account = balance(factory, readings)
+    assert ("is the length of the shift right?" in account.closing) == bool(said)
+    assert said in account.closing
+
+
 def test_too_few_readings_still_give_an_honest_answer(tmp_path):
     account = balance(*write_files(tmp_path, only={"cane weight", "raw_sugar_in_bags weight"}))
     assert account.statements["cane_tonnes"].determined

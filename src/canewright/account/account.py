@@ -19,10 +19,11 @@ from canewright.account.lines import (
     reading_lines,
 )
 from canewright.account.remarks import Remark, remarks
-from canewright.account.sentences import closing, undetermined
+from canewright.account.sentences import closing, other_hours, undetermined
 from canewright.account.start import prepared_of
 from canewright.engine.adjusting.explain import Statement, statements
 from canewright.engine.adjusting.reconcile import Estimate, Measurement, Reconciler
+from canewright.engine.adjusting.statistics import GlobalTest
 from canewright.engine.adjusting.wild_readings import reconcile
 from canewright.engine.equations.model import compile
 from canewright.engine.equations.nominal import Prepared
@@ -30,6 +31,7 @@ from canewright.engine.equations.points import Points
 from canewright.engine.equations.simulate import SolveFailed
 from canewright.engine.measuring.what_to_measure import Hint, what_to_measure
 from canewright.engine.suspects.suspects import Suspects, find_suspects
+from canewright.engine.suspects.wrong_hours import hours_that_fit
 from canewright.figures.control import control_figures
 from canewright.figures.figure import Figure
 from canewright.figures.ledger import Ledger
@@ -79,6 +81,8 @@ class Account:
         What certificates, checks and due dates say of the instruments.
     remarks : list of Remark
         What is to be looked at in the analyses themselves.
+    fitting_hours : tuple, optional
+        Length [h] with which a shift that does not close would close, and its test.
     """
 
     factory: Factory
@@ -97,6 +101,7 @@ class Account:
     bench: dict[str, BenchResult] = field(default_factory=dict)
     instruments: list[Standing] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
+    fitting_hours: tuple[float, GlobalTest] | None = None
 
     @property
     def estimate(self) -> Estimate:
@@ -106,7 +111,10 @@ class Account:
     @property
     def closing(self) -> str:
         """Whether the balance closes."""
-        return closing(self.suspects)
+        said = closing(self.suspects)
+        if self.fitting_hours is None:
+            return said
+        return f"{said} {other_hours(self.hours, *self.fitting_hours)}"
 
     @property
     def sucrose(self) -> str:
@@ -262,6 +270,7 @@ def account_of(
         raise SolveFailed(" ".join([failure.sentence, *notes]), failure.open_equations) from failure
     say("Looking for suspects")
     suspects = find_suspects(plain)
+    fitting = hours_that_fit(plain, suspects, hours, told)
     say("Working out the figures")
     clean = suspects.estimate
     books = ledgers(model)
@@ -287,6 +296,7 @@ def account_of(
         },
         instruments=known_of_instruments,
         remarks=remarks(model.factory, [*readings, *beside], taken.rows if taken else (), facts),
+        fitting_hours=fitting,
     )
 
 

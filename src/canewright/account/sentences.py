@@ -39,6 +39,14 @@ def closing(suspects: Suspects) -> str:
     return f"{text.format(**words)} {_unusual(suspects)}"
 
 
+def other_hours(given: float, fitting: float, test: GlobalTest) -> str:
+    """That a shift would close had it been of another length, in one sentence."""
+    return _(
+        "With {fitting} h in place of {given} h it would close with nothing set aside ({numbers}): "
+        "is the length of the shift right?"
+    ).format(fitting=f"{fitting:g}", given=f"{given:g}", numbers=_numbers(test))
+
+
 def _numbers(test: GlobalTest) -> str:
     return several(
         "chi-square {gamma} on {degrees} degree of freedom, 95 % limit {limit}",

@@ -58,9 +58,7 @@ def register(app: typer.Typer) -> None:
             bool, typer.Option("--json", help="Print the same for another program.")
         ] = False,
     ) -> None:
-        """Chart check samples: is the instrument what it was?
-
-        And how large its bias is now.
+        """Chart check samples: drift and bias of an instrument.
 
         canewright chart refractometer.csv --unit % --standard-uncertainty 0.02
         """
