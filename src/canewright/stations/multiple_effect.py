@@ -39,8 +39,9 @@ class MultipleEffect(Train):
 
     Assumes that bleeds leave before the flash vapour joins, that the condensate of every
     calandria but those on exhaust flashes from main to main, and that exhaust condensate
-    leaves unflashed for the boilers.
-    Sources: [own_derivation].
+    leaves unflashed for the boilers. Bleeding and flash together save what a factory that
+    brought them in found, 100 kg of steam a tonne of cane, within a quarter.
+    Sources: [own_derivation], [arunaprasad2017].
     """
 
     section = "evaporation"
