@@ -27,12 +27,15 @@ def alone_screen(connect_optional=True):
 def test_cush_cush_takes_its_fibre_and_the_juice_that_wets_it():
     # Mill juice 100 t/h: sucrose 12, reducing sugars 1, ash 1, other 1, fibre 1, soil 1, water 83.
     # 80 % of the fibre (0.8 t/h) and 5 % of the soil (0.05 t/h) are held back, with liquid of
-    # 15/98 dissolved solids. 80 % moisture: water/0.8 = total = 0.85 + water x 98/83,
-    # so water (1.25 - 98/83) = 0.85: water 12.2266, 14.7309 % of the juice's water.
+    # 15/98 dissolved solids: 9 t of juice on each tonne of fibre are 7.2 t/h, 7.34694 % of the
+    # juice, with water 7.2 x 83/98 = 6.09796; of 8.05 t/h that is a moisture of 75.751 %.
     placed = alone_screen()
-    solved = placed.solve(**MILL_JUICE, fibre_held=80, soil_held=5, cush_cush_moisture=80)
-    water = 0.85 / (1.25 - 98 / 83)
+    solved = placed.solve(**MILL_JUICE, fibre_held=80, soil_held=5, juice_on_fibre=9)
+    water = 7.2 * 83 / 98
     assert solved["cush_cush.water"] == pytest.approx(water, rel=ROUNDING)
+    total = sum(solved[f"cush_cush.{c}"] for c in ("sucrose", "reducing_sugars", "ash",
+                "organics", "fibre", "soil", "water"))  # fmt: skip
+    assert 100 * solved["cush_cush.water"] / total == pytest.approx(75.7510, abs=5e-5)
     assert solved["juice_held"] == pytest.approx(100 * water / 83, rel=ROUNDING)
     assert solved["cush_cush.sucrose"] == pytest.approx(12 * water / 83, rel=ROUNDING)
     assert solved["juice_out.fibre"] == pytest.approx(0.2, rel=ROUNDING)

@@ -20,10 +20,11 @@ class JuiceScreen(Station):
     Colour, natural lime and phosphate, which nobody measures before this point, are read
     here on the screened juice. Without a cush-cush stream nothing is held back.
 
-    Assumes that cush-cush carries juice of the same composition, and that fresh juice
-    holds no sulphite.
-    Sources: [common_practice] for the share of fibre and soil held back and the moisture of
-    cush-cush.
+    Assumes that cush-cush carries juice of the same composition, so much on each tonne of its
+    fibre (its moisture would be a poor measure: near 85 % there is no fibre left), and that
+    fresh juice holds no sulphite.
+    Sources: [common_practice] for the share of fibre and soil held back and the juice on
+    cush-cush: 6 to 14 t on a tonne of fibre is a moisture of 73 to 80 %.
     """
 
     section = "milling"
@@ -33,7 +34,7 @@ class JuiceScreen(Station):
 
     fibre_held = Fitted("fibre held back % of fibre in juice", "%", (55, 85), bounds=(0, 100))
     soil_held = Fitted("soil held back % of soil in juice", "%", (1, 9), bounds=(0, 100))
-    cush_cush_moisture = Fitted("moisture % cush-cush", "%", (70, 84), bounds=(40, 95))
+    juice_on_fibre = Fitted("juice on fibre of cush-cush", "t/t", (6, 14), bounds=(0.5, 60))
     temperature = Setting("temperature of juice", "degC", (27, 40), bounds=(5, 75))
     colour = Setting(
         "colour of juice on dissolved solids", "IU", (9000, 17000), bounds=(500, 60000)
@@ -45,7 +46,7 @@ class JuiceScreen(Station):
     expects = (
         ("fibre_held", "-", "juice_out.fibre"),
         ("fibre_held", "+", "cush_cush.sucrose"),
-        ("cush_cush_moisture", "+", "juice_held"),
+        ("juice_on_fibre", "+", "juice_held"),
         ("phosphate", "+", "juice_out.phosphate"),
     )
 
@@ -57,9 +58,9 @@ class JuiceScreen(Station):
             yield "fibre held back", cush_cush.fibre, self.fibre_held / 100 * raw.fibre
             yield "soil held back", cush_cush.soil, self.soil_held / 100 * raw.soil
             yield (
-                "moisture of cush-cush",
-                cush_cush.water * 100,
-                self.cush_cush_moisture * cush_cush.flow,
+                "juice on cush-cush",
+                self.juice_held / 100 * (raw.dissolved + raw.water),
+                self.juice_on_fibre * cush_cush.fibre,
             )
         else:
             yield "no cush-cush", self.juice_held, 0.0
