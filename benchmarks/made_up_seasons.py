@@ -77,6 +77,13 @@ def main(count: int) -> None:
             named = sum("juice scale" in (call.instrument, *call.rivals) for call in first)
             late = np.array([call.called - FIRST for call in first])
             print(f"  juice scale named, or among those as likely: {named}")
+            told = [c for c in first if c.instrument == "juice scale" and c.earliest >= 0]
+            held = np.mean([call.earliest <= FIRST <= call.latest for call in told])
+            wide = np.mean([call.latest - call.earliest + 1 for call in told])
+            print(
+                f"  a span of its start said: {len(told)}, {wide:.1f} shifts wide; "
+                f"holds it: {100 * held:.0f} %"
+            )
             print(
                 f"  delay in shifts: mean {late.mean():.1f}, "
                 + ", ".join(

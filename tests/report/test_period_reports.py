@@ -173,7 +173,11 @@ def test_every_word_of_a_period_report_can_be_translated(season, kind):
         season,
         stops=[Stop(start, 1.5, "mechanical", "")],
         plan=[PlannedSpan(day, day + timedelta(days=9), 50000.0, 5000.0, 84.0, 200.0)],
-        calls=(Call("juice scale", "drift", 1, 2, 1.5, 0.2, 30.0, 20.0, 2, ("weighbridge",)),),
+        calls=(
+            Call("juice scale", "drift", 1, 2, 1.5, 0.2, 30.0, 20.0, 2, ("weighbridge",), 0, 2),
+            Call("weighbridge", "step", 1, 2, 1.5, 0.2, 30.0, 20.0, 2, (), 1, 1),
+            Call("syrup meter", "step", 1, 2, 1.5, 0.2, 30.0, 20.0, 2, (), -1, 1),
+        ),
     )
     with speaking(Marked()):
         report = period_report(kind, whole, (), Letterhead(), {})

@@ -140,12 +140,20 @@ def _verdict(screen: Console, account: SeasonAccount) -> None:
 
 def called(account: SeasonAccount, call: Call) -> str:
     """A sentence on an instrument that stepped or drifted."""
-    start, seen = account.named(call.start), account.named(call.called)
+    seen = account.named(call.called)
     did = "stepped" if call.shape == "step" else "began to drift"
+    if call.earliest < 0:
+        did, start = "stepped or drifted off", f"by {account.named(call.start)} at the latest"
+    else:
+        start = f"in about {account.named(call.start)}"
+        if call.earliest < call.latest:
+            start += (
+                f" (between {account.named(call.earliest)} and {account.named(call.latest)}, 95 %)"
+            )
     each = "" if call.shape == "step" else " in each shift"
     rivals = f" It could also be: {', '.join(call.rivals)}." if call.rivals else ""
     return (
-        f"The {call.instrument} {did} in about {start}, by {call.size:+.1f} +/- "
+        f"The {call.instrument} {did} {start}, by {call.size:+.1f} +/- "
         f"{COVERAGE * call.sd:.1f} of its standard uncertainty{each}; called at {seen}, "
         f"{_shifts(call.called - call.start + 1)} on, where one of that size shows on average "
         f"after {_shifts(call.due - call.start + 1)}. The season is balanced with its bias let "

@@ -109,13 +109,19 @@ def call_texts(account: SeasonAccount) -> list[Text]:
 def _called(account: SeasonAccount, call: Call) -> str:
     words = {
         "instrument": call.instrument,
-        "start": account.named(call.start),
+        "start": _start(account, call),
         "seen": account.named(call.called),
         "due": account.named(min(call.due, len(account.files.shifts) - 1)),
     }
     words["size"] = signed(call.size, 1).text
     words["half"] = fixed(COVERAGE * call.sd, 1).text
-    if call.shape == "step":
+    if call.earliest < 0:
+        text = _(
+            "The {instrument} stepped or drifted off by {start} at the latest, by {size} ± {half} "
+            "of its standard uncertainty; called at {seen}. Its bias is let go from then on. "
+            "Check its zero and calibration."
+        )
+    elif call.shape == "step":
         text = _(
             "The {instrument} stepped in about {start}, by {size} ± {half} of its standard "
             "uncertainty; called at {seen}. On average a step of that size shows at {due}. Its "
@@ -131,6 +137,16 @@ def _called(account: SeasonAccount, call: Call) -> str:
     if call.rivals:
         said += " " + _("It could also be: {rivals}.").format(rivals=", ".join(call.rivals))
     return said
+
+
+def _start(account: SeasonAccount, call: Call) -> str:
+    """The likeliest start, and the shifts between which it lies."""
+    likeliest = account.named(call.start)
+    if not 0 <= call.earliest < call.latest:
+        return likeliest
+    return _("{start} (between {first} and {last}, 95 %)").format(
+        start=likeliest, first=account.named(call.earliest), last=account.named(call.latest)
+    )
 
 
 def figures_table(

@@ -28,6 +28,8 @@ SINGLE = np.float32
 """Signatures are carried with seven digits: a likelihood ratio needs three of them."""
 SEASON = 450
 """Shifts over which, together, a good season has a false call once in twenty."""
+SPAN = 0.95
+"""Probability that an error began within the span of shifts that is said."""
 RIVAL = 20.0
 """An instrument less than this many times less likely is named beside the first; our choice."""
 ASIDE_TIMES = 3
@@ -56,6 +58,9 @@ class Call:
         the limit, by the covariance of the filter alone.
     rivals : tuple of str
         Other instruments that would explain it nearly as well.
+    earliest, latest : int
+        Shifts between which it began, with a probability of 95 %. A reading that was set aside
+        tells only when it was last so far off: `earliest` is -1 then.
     """
 
     instrument: str
@@ -68,6 +73,8 @@ class Call:
     limit: float
     due: int
     rivals: tuple[str, ...] = ()
+    earliest: int = -1
+    latest: int = -1
 
     def freed(self) -> Freed:
         """The bias of this instrument let go from its start."""
@@ -173,7 +180,7 @@ class Watch:
                 found = abs(item.standardised)
                 call = Call(
                     channel.instrument, "step", first, number, size, abs(size) / found,
-                    found**2, found**2, number,
+                    found**2, found**2, number, (), -1, first,
                 )  # fmt: skip
                 self._take(chain, call, number)
 
@@ -214,6 +221,12 @@ class Watch:
             limit,
             start.number + delay([h[column] for h in start.history], size, limit),
             rivals,
+            *span(
+                [start.number for start in self.starts],
+                number,
+                score[:, column],
+                np.where(seen[:, column], information[:, column], 0.0),
+            ),
         )
         self._take(chain, call, number)
         return True
@@ -227,6 +240,36 @@ def _from_now(call: Call, number: int) -> Freed:
         max(grown, 1.0),
         0.0 if call.shape == "step" else call.freed().wander,
     )
+
+
+def span(starts: list[int], called: int, score: Vector, information: Vector) -> tuple[int, int]:
+    """Shifts between which an error began, by the likelihood of each start.
+
+    The size is not known: its likelihood is integrated over all sizes alike. A start that stands
+    for others, once older ones are thinned out, counts as often as it stands for one, and the
+    span reaches from the start before it to the start after it.
+
+    Parameters
+    ----------
+    starts : list of int
+        Shifts that are held to be possible, rising.
+    called : int
+        The last shift that was seen.
+    score, information : array
+        Of an error of size 1 from each start; a start without information is left out.
+    """
+    following = [*starts[1:], called + 1]
+    stands = np.array([after - start for start, after in zip(starts, following, strict=True)])
+    told = information > 0
+    some = np.where(told, information, 1.0)
+    weight = 0.5 * score**2 / some - 0.5 * np.log(some) + np.log(stands)
+    chance = np.where(told, np.exp(weight - weight[told].max()), 0.0)
+    order = np.argsort(-chance, kind="stable")
+    among = np.cumsum(chance[order]) / chance.sum()
+    chosen = order[: int(np.searchsorted(among, SPAN)) + 1]
+    first, last = int(chosen.min()), int(chosen.max())
+    earliest = starts[first - 1] + 1 if first else starts[0]
+    return earliest, following[last] - 1
 
 
 def delay(information: list[float], size: float, limit: float) -> int:
