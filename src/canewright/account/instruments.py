@@ -90,15 +90,20 @@ def standings(
                 instrument, (checks or {}).get(instrument.name), late.get(instrument.name), day, end
             )
         except ValueError as error:
-            assert instrument.checks is not None
-            remedy = 'Write check_repeatability = "0.03 %" at the instrument.'
-            problems.append(Problem(instrument.checks.file, None, "value", str(error), remedy))
+            problems.append(no_scatter(instrument, error))
             continue
         if known is not None:
             found.append(known)
     if problems:
         raise InputRefused(problems)
     return found
+
+
+def no_scatter(instrument: Instrument, error: ValueError) -> Problem:
+    """A record of checks that does not tell how far they scatter."""
+    assert instrument.checks is not None
+    remedy = 'Write check_repeatability = "0.03 %" at the instrument.'
+    return Problem(instrument.checks.file, None, "value", str(error), remedy)
 
 
 def bias_priors(
@@ -131,7 +136,7 @@ def _standing(
     since = instrument.calibrated
     kept = file.between(since, end) if file is not None else None
     if kept is not None and kept.values:
-        return standing.checked(told, _record(instrument, bias, kept), end)
+        return standing.checked(told, check_record(instrument, bias, kept), end)
     return told if told.origin != "stated" or late else None
 
 
@@ -153,7 +158,14 @@ def _by_certificate(
     return standing.certified(known, error, told.uncertainty * factor, number)
 
 
-def _record(instrument: Instrument, bias: Spread, file: CheckFile) -> CheckRecord:
+def check_record(instrument: Instrument, bias: Spread, file: CheckFile) -> CheckRecord:
+    """The checks of an instrument in the unit of its bias: absolute, or % of the standard.
+
+    Raises
+    ------
+    ValueError
+        If nothing tells how far they scatter.
+    """
     assert instrument.checks is not None
     middle = sum(map(abs, file.expected)) / len(file.expected)
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection, Iterable
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import timedelta
 from pathlib import Path
 
+from canewright.account.instruments import read_checks
 from canewright.account.season_account import (
     UNDETERMINED,
     Floor,
@@ -14,6 +15,7 @@ from canewright.account.season_account import (
     ToDate,
     gamma_per_degree,
 )
+from canewright.account.season_checks import known_at_first, with_checks
 from canewright.account.season_keeping import Keeper
 from canewright.account.season_periods import (
     CALENDAR,
@@ -32,11 +34,12 @@ from canewright.engine.chain.chain_parts import (
 )
 from canewright.engine.chain.watch import Call, Watch
 from canewright.engine.equations.nominal import Prepared
-from canewright.engine.equations.points import Points
+from canewright.engine.equations.points import CHECK, Points
 from canewright.figures.control import control_figures
 from canewright.figures.ledgers import ledgers
 from canewright.figures.to_date import PeriodFigures
 from canewright.files.catalogue import FactoryCatalogue
+from canewright.files.check_records import CheckFile
 from canewright.files.factory import read_factory
 from canewright.files.plan import plan_path, read_plan
 from canewright.files.problems import InputRefused, Problem
@@ -116,7 +119,8 @@ def balance_season(
     log, plan = stops_path(place), plan_path(place)
     stops = read_stops(log) if log is not None else []
     planned = read_plan(plan) if plan is not None else []
-    shifts, reconciler = _shifts(prepared, files, catalogue, factory)
+    checks = read_checks(factory, Path(factory_path).parent)
+    shifts, reconciler = _shifts(prepared, files, catalogue, factory, checks)
     say("Writing the equations")
     made_ledgers = ledgers(prepared.model)
     figures = control_figures(prepared.model, reconciler.relations, made_ledgers)
@@ -134,7 +138,8 @@ def balance_season(
             amounts.places,
             (*whole, str(shifted), *fingerprints(factory.tables, factory_path)),
         )
-        keeper = Keeper.of(factory_path, files, reconciler, freed, added_up, place, wanted=keep)
+        prints = _prints(files, shifts)
+        keeper = Keeper.of(factory_path, prints, reconciler, freed, added_up, place, wanted=keep)
         state, results, taken_up = keeper.taken_up(chain, watch) if resume else (None, [], 0)
         chain.watcher, memories = watch, keeper.memories
         state = state or chain.begin()
@@ -217,8 +222,20 @@ def _is_new(call: Call, known: tuple[Call, ...]) -> bool:
     return all(call.instrument != other.instrument for other in known)
 
 
+def _prints(files: SeasonFiles, shifts: Sequence[ShiftReadings]) -> tuple[str, ...]:
+    """What tells each shift from every other: its file, and the checks made in it."""
+    return tuple(
+        f"{fingerprint} {[m for m in shift.measurements if m.analysis == CHECK]}"
+        for fingerprint, shift in zip(files.fingerprints, shifts, strict=True)
+    )
+
+
 def _shifts(
-    prepared: Prepared, files: SeasonFiles, catalogue: FactoryCatalogue, factory: Factory
+    prepared: Prepared,
+    files: SeasonFiles,
+    catalogue: FactoryCatalogue,
+    factory: Factory,
+    checks: Mapping[str, CheckFile],
 ) -> tuple[list[ShiftReadings], Reconciler]:
     """Readings of the shifts, and the reconciler for all of their channels."""
     points = Points(prepared.model)
@@ -237,7 +254,11 @@ def _shifts(
         hours = file.shift.hours or factory.shift_hours
         shifts.append(ShiftReadings(name, start, hours, tuple(measured)))
     channels = [points.channel(point, analysis) for point, analysis in named]
-    return shifts, Reconciler(prepared.model, channels, prepared.statements, list(shared))
+    known = known_at_first(factory, checks, shifts, channels)
+    shifts, channels, standards = with_checks(factory, checks, shifts, channels)
+    return shifts, Reconciler(
+        prepared.model, channels, prepared.statements, [*shared, *standards], known
+    )
 
 
 def _problems(left: Iterable[Left]) -> list[Problem]:

@@ -16,7 +16,6 @@ from canewright.engine.chain import keeping
 from canewright.engine.chain.chain import Chain
 from canewright.engine.chain.chain_parts import ChainState, Freed, ShiftResult
 from canewright.engine.chain.watch import Watch
-from canewright.files.season_folder import SeasonFiles
 from canewright.files.writing import write_whole
 
 EVERY = 50
@@ -32,8 +31,8 @@ class NotKept(OSError):
 class Keeper:
     """Writes down a run in a folder beside its readings, and takes it up again.
 
-    A run is taken up only where version, factory file, channels, what was let go, and the
-    files of all shifts up to there are the same, byte by byte.
+    A run is taken up only where version, factory file, channels, what was let go, what was known
+    of instruments, and the files and checks of all shifts up to there are the same, byte by byte.
 
     Attributes
     ----------
@@ -53,7 +52,7 @@ class Keeper:
     def of(
         cls,
         factory_path: str | Path,
-        files: SeasonFiles,
+        prints: tuple[str, ...],
         reconciler: Reconciler,
         freed: tuple[Freed, ...],
         added_up: tuple[Iterable[str], Iterable[str]],
@@ -61,18 +60,23 @@ class Keeper:
         *,
         wanted: bool,
     ) -> Keeper:
-        """Keeper of one run; `added_up` are the names of amounts, and kinds of whole periods."""
+        """Keeper of one run.
+
+        `prints` tell each shift from every other; `added_up` are the names of amounts, and kinds
+        of whole periods.
+        """
         described = [
             __version__,
             hashlib.sha256(Path(factory_path).read_bytes()).hexdigest(),
             [channel.name for channel in reconciler.channels],
             [list(pair) for pair in reconciler.shared],
+            {name: list(known) for name, known in reconciler.calibrations.items()},
             [asdict(item) for item in freed],
             *map(sorted, added_up),
         ]
         key = hashlib.sha256(json.dumps(described).encode()).hexdigest()
         inside = place if place.is_dir() else place.parent
-        return cls(inside / FOLDER, key, files.fingerprints, wanted)
+        return cls(inside / FOLDER, key, prints, wanted)
 
     def _mark(self, count: int) -> str:
         shifts = hashlib.sha256("\n".join(self.prints[:count]).encode()).hexdigest()

@@ -8,6 +8,7 @@ from typing import Any
 
 from canewright import __version__
 from canewright.account.season import SeasonAccount
+from canewright.account.season_checks import late_at_the_end
 from canewright.account.season_periods import CALENDAR, PeriodRow
 from canewright.account.season_plan import PlanLine
 from canewright.engine.adjusting.explain import COVERAGE
@@ -61,6 +62,10 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
             {"instrument": f.instrument, "share_of_variance": f.share} for f in account.floor()[:10]
         ],
         "calls": [asdict(call) for call in account.calls],
+        "overdue": [
+            {"instrument": late.instrument, "due": str(late.due), "days": late.days}
+            for late in late_at_the_end(account.factory, account.files.starts())
+        ],
         "periods": {
             kind: {
                 period.name: {f.name: _figure(f) for f in figures}

@@ -7,6 +7,7 @@ from rich.console import Console
 from canewright.account.corrections import Corrections
 from canewright.account.numbers import rounded
 from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
+from canewright.account.season_checks import late_at_the_end
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
 from canewright.cli.season_time_pages import print_performance, print_plan, print_time
@@ -136,6 +137,13 @@ def _verdict(screen: Console, account: SeasonAccount) -> None:
     )
     for call in account.calls:
         _labelled(screen, "Drift", called(account, call))
+    for late in late_at_the_end(account.factory, account.files.starts()):
+        _labelled(
+            screen,
+            "Overdue",
+            f"The {late.instrument} was due for calibration on {late.due:%d %b %Y}, "
+            f"{late.days_in_words} before the last shift.",
+        )
 
 
 def called(account: SeasonAccount, call: Call) -> str:

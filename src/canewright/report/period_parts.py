@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from canewright.account.season import UNDETERMINED, SeasonAccount
+from canewright.account.season_checks import late_at_the_end
 from canewright.account.season_periods import Standing
 from canewright.engine.adjusting.explain import COVERAGE
 from canewright.engine.chain.chain_parts import ShiftResult
@@ -102,8 +103,15 @@ def floor_texts(account: SeasonAccount) -> list[Text]:
 
 
 def call_texts(account: SeasonAccount) -> list[Text]:
-    """Instruments that stepped or drifted."""
-    return [Text(_called(account, call), _("Drift"), "finding") for call in account.calls]
+    """Instruments that stepped or drifted, and those past their due date."""
+    found = [Text(_called(account, call), _("Drift"), "finding") for call in account.calls]
+    for late in late_at_the_end(account.factory, account.files.starts()):
+        text = _(
+            "The {instrument} was due for calibration on {day}, {days} d before the last shift."
+        )
+        words = text.format(instrument=late.instrument, day=late.due.isoformat(), days=late.days)
+        found.append(Text(words, _("Overdue"), "finding"))
+    return found
 
 
 def _called(account: SeasonAccount, call: Call) -> str:

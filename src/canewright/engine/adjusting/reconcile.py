@@ -55,12 +55,15 @@ class Reconciler:
 
     `shared` lists the pairs of a channel's name and an error source that it shares with
     others, where raw readings tell them; each source is one more variable, like a bias.
+    `calibrations` gives mean and standard uncertainty of biases of which more is known than is
+    stated, in standard uncertainties.
     """
 
     model: Model
     channels: list[Channel]
     statements: Sequence[SoftStatement] = ()
     shared: Sequence[tuple[str, str]] = ()
+    calibrations: Mapping[str, tuple[float, float]] = field(default_factory=dict)
     relations: dict[str, casadi.SX] = field(init=False)
     instruments: list[str] = field(init=False)
 
@@ -98,7 +101,7 @@ class Reconciler:
             predictions.append(biases[k])
             names.append(f"calibration of {instrument}")
             kinds.append("reading")
-            self._priors.append((0.0, 1.0))
+            self._priors.append(self.calibrations.get(instrument, (0.0, 1.0)))
         for i, variable in enumerate(model.variables):
             if np.isfinite(variable.prior_sd) and variable.prior_sd > 0:
                 predictions.append(model.symbols[i])

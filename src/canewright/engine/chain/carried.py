@@ -198,6 +198,9 @@ class Carried:
         centre, spread = self._stocks_beforehand
         mean[self.is_stock] = centre
         covariance[np.ix_(self.is_stock, self.is_stock)] = spread
+        for instrument, (bias, sd) in self.reconciler.calibrations.items():
+            place = self.names.index(instrument)
+            mean[place], covariance[place, place] = bias, sd**2
         return mean, covariance
 
     def step(self, elapsed: float, joined: bool) -> Step:

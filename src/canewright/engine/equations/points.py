@@ -9,6 +9,7 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
+from math import inf
 from typing import Literal
 
 from canewright.engine.equations.model import Model
@@ -17,6 +18,8 @@ from canewright.laboratory.readings import READINGS, Reading, Uncertainty
 from canewright.ops import Numeric
 from canewright.streams import COMPONENTS, State
 
+CHECK = "check"
+"""Analysis of what a check of an instrument reads."""
 QUANTITY_UNCERTAINTY = Uncertainty(2.0, 1.0, relative=True)
 """Default for a station's quantity read directly: 2 % and 1 % of the value."""
 
@@ -39,7 +42,7 @@ class Channel:
     label: str
     unit: str
     owner: str
-    kind: Literal["stream", "stock", "quantity"]
+    kind: Literal["stream", "stock", "quantity", "check"]
     low: float
     high: float
     several: Literal["mean", "sum"]
@@ -54,6 +57,17 @@ class Channel:
     def name(self) -> str:
         """`point analysis`, unique."""
         return f"{self.point} {self.analysis}"
+
+
+def check_channel(instrument: str) -> Channel:
+    """A check of an instrument against a standard: it reads the bias itself.
+
+    In standard uncertainties of its calibration; what a reading adds at random comes with it.
+    """
+    return Channel(
+        instrument, CHECK, f"check of {instrument}", "standard uncertainties", "", "check",
+        -inf, inf, "mean", 0.0, False, 1.0, False, instrument, "",
+    )  # fmt: skip
 
 
 @dataclass
@@ -212,6 +226,8 @@ class Points:
     def predict(self, channel: Channel, relations: Mapping[str, Numeric]) -> Numeric:
         """Expression of what would be read, without bias."""
         model = self.model
+        if channel.kind == "check":
+            return 0.0
         if channel.kind == "quantity":
             return model.symbols[model.position(channel.owner)]
         hours = model.parameters[model.parameter_names.index("hours")]
