@@ -2,6 +2,7 @@
 
 import dataclasses
 from datetime import timedelta
+from types import SimpleNamespace
 
 import pytest
 
@@ -13,6 +14,7 @@ from canewright.files.stops import Stop
 from canewright.report.content import Letterhead, Table, Text, cell_text
 from canewright.report.making import made_again, report_on
 from canewright.report.pdf import as_pdf
+from canewright.report.period_parts import _read_and_expected
 from canewright.report.period_sheets import PeriodRefused, period_report
 from canewright.report.same_again import canonical, carried
 from canewright.report.verify import carried_by
@@ -119,9 +121,12 @@ def test_the_hours_of_a_time_account_add_up(season):
 KINDS = ("day", "week", "fortnight", "month", "season")
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize("kind", [*KINDS, "time"])
 def test_every_number_of_the_data_stands_on_the_paper(made_up, season, kind):
-    report = made(made_up, season, kind)
+    stop = Stop(season.results[0].start + timedelta(hours=1), 1.5, "mechanical", "carrier")
+    stopped = dataclasses.replace(season, stops=[stop])
+    head = Letterhead(signatures=("prepared by", "checked by", "approved by"))
+    report = period_report(kind, stopped, (), head, {})
     text = squeezed("".join(printed(as_pdf(report))))
     missing = [
         cell_text(cell)
@@ -209,6 +214,27 @@ def test_who_signs_signs_below_the_fingerprint(made_up, season, kind):
     pages = [squeezed(page) for page in printed(as_pdf(report))]
     (signed,) = [page for page in pages if squeezed("prepared by") in page]
     assert carried(report)["fingerprint"] in signed
+
+
+def test_a_ledger_has_no_more_digits_than_its_interval(made_up, season):
+    seen = 0
+    for row in table(made(made_up, season, "week"), "sucrose").rows:
+        if row.style == "plain" and row.cells[2].value is not None:
+            seen += 1
+            assert row.cells[1].decimals == row.cells[2].decimals
+    assert seen > 5
+
+
+def test_one_shift_is_counted_in_the_singular(made_up, season):
+    days = [period.name for period, _figures in season.periods("day")]
+    counts = [made(made_up, season, "day", of=day).facts[0] for day in days]
+    assert counts == ["3 shifts", "1 shift"]
+
+
+def test_a_reading_set_aside_is_printed_as_it_was_written():
+    item = SimpleNamespace(reading=43.98, expected=56.3004, standardised=-27.9)
+    read, expected = _read_and_expected(item)
+    assert (read.text, expected.text) == ("43.98", "56.30")
 
 
 def test_readings_set_aside_are_named_in_words(season):

@@ -105,29 +105,6 @@ def test_the_catalogue_is_as_the_source(tmp_path):
     assert kept == catalogue.template(), "run python -m canewright.report.catalogue"
 
 
-def test_the_catalogue_holds_what_a_report_asks_for(account):
-    asked = set()
-
-    class Listening(gettext.NullTranslations):
-        def gettext(self, message):
-            asked.add(message)
-            return message
-
-    from canewright.report.content import Letterhead
-
-    with speaking(Listening()):
-        shift_report("shift", account, (), Letterhead())
-    known = {one for one, _many in catalogue.entries()}
-    names = {placed.name for placed in account.estimate.model.flowsheet.placed}
-    unknown = {text for text in asked - known if not any(name in text for name in names)}
-    rows = {line.name for ledger in account.ledgers.values() for line in ledger.rows}
-    bases = {ledger.base_name for ledger in account.ledgers.values()}
-    covers = {ledger.covers for ledger in account.ledgers.values()}
-    made_up = {figure.label for figure in account.figures.values()}
-    made_up |= {figure.definition for figure in account.figures.values()}
-    assert unknown <= rows | bases | covers | made_up
-
-
 def test_a_compiled_catalogue_of_ones_own_is_taken(tmp_path, account):
     # The format of compiled catalogues is that of the manual of GNU gettext, section 10.3:
     # magic number, revision, count, offsets of the two tables, then lengths and offsets.

@@ -23,6 +23,7 @@ from canewright.account.season_smoothing import Corrected
 from canewright.account.sentences import spoken
 from canewright.account.stock_jumps import StockJump
 from canewright.account.time_account import Span, TimeAccount, time_account
+from canewright.account.words import dated, told
 from canewright.engine.chain.chain import Chain
 from canewright.engine.chain.chain_parts import (
     Block,
@@ -275,17 +276,18 @@ class SeasonAccount:
     def reading(self, name: str) -> str:
         """A reading in words: what its point is of, and the analysis."""
         point, _, analysis = name.partition(" ")
-        return f"{self._owners.get(point, spoken(point))}, {spoken(analysis)}"
+        return f"{self._owners.get(point, spoken(point))}, {told(spoken(analysis))}"
 
     def named(self, number: int) -> str:
         """The name of a shift, with its day where the name does not tell it."""
         shift = self.files.shifts[number].shift
         if shift.start is None:
             return shift.name or str(number + 1)
-        day = f"{shift.start:%d %b}"
         if not shift.name:
-            return f"{shift.start:%d %b %Y, %H:%M}"
-        return shift.name if day in shift.name else f"{shift.name} ({day})"
+            return dated(shift.start, "%d %b %Y, %H:%M")
+        if f"{shift.start:%d %b}" in shift.name:
+            return shift.name
+        return f"{shift.name} ({dated(shift.start, '%d %b')})"
 
     def compare(self, before: Period, after: Period) -> Change | None:
         """What changed in sugar on cane between two periods. [% cane]."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 
 from canewright.account.lines import LedgerLine
@@ -13,10 +14,19 @@ from canewright.engine.adjusting.statistics import GlobalTest
 from canewright.engine.measuring.what_to_measure import Hint
 from canewright.engine.suspects.suspects import Suspect, Suspects
 
+_LETTER = re.compile(r"(?<![^\W_])[a-z](?=_)|(?<=_)[a-z](?![^\W_])")
+"""A letter that stands for itself in a name, as in `a_molasses`."""
+
 
 def spoken(name: str) -> str:
-    """A point or a reading as it stands in a sentence: `mixed_juice pol`, mixed juice pol."""
-    return name.replace("_", " ")
+    """A point or a reading in a sentence: `mixed_juice pol`, mixed juice pol; `a_pans`, A pans."""
+    return _LETTER.sub(lambda found: found[0].upper(), name).replace("_", " ")
+
+
+def read_at(name: str) -> str:
+    """A reading in a sentence, its analysis in the language spoken: `a_molasses pol`."""
+    point, parted, analysis = name.partition(" ")
+    return f"{spoken(point)}{parted}{told(spoken(analysis))}"
 
 
 def closing(suspects: Suspects) -> str:
@@ -58,7 +68,7 @@ def _numbers(test: GlobalTest) -> str:
 def _unusual(suspects: Suspects) -> str:
     if not suspects.unusual:
         return _("Look for a station that runs far from its usual range.")
-    listed = ", ".join(map(spoken, suspects.unusual[:3]))
+    listed = ", ".join(told(spoken(name)) for name in suspects.unusual[:3])
     return _("The readings contradict what is usual for: {listed}.").format(listed=listed)
 
 
@@ -99,7 +109,7 @@ def headline(suspect: Suspect) -> str:
         "size": rounded(size, sd),
         "by": rounded(abs(size), sd),
         "within": span(*suspect.interval, sd),
-        "place": spoken(suspect.place),
+        "place": told(spoken(suspect.place)),
         "unit": suspect.unit,
     }
     if suspect.kind == "loss":
@@ -118,7 +128,7 @@ def headline(suspect: Suspect) -> str:
             else _("{place} reads {by} {unit} low on all its {count} readings ({within})")
         )
         return text.format(count=len(suspect.readings), **words)
-    words["reading"] = spoken(*suspect.readings)
+    words["reading"] = read_at(*suspect.readings)
     if suspect.unit != "%" and suspect.estimate:
         factor = 100 / abs(suspect.estimate)
         low, high = (end * factor for end in suspect.interval)
@@ -145,14 +155,16 @@ def _points(suspect: Suspect) -> tuple[str, str]:
 
 def supposition(name: str) -> str:
     """A supposition as it stands in a sentence."""
+    if name.startswith("bias of "):
+        return _("a bias of {reading}").format(reading=read_at(name.removeprefix("bias of ")))
     name = spoken(name)
     if name.startswith("calibration of "):
         instrument = name.removeprefix("calibration of ")
-        return _("{instrument} off on all its readings").format(instrument=instrument)
+        return _("{instrument} off on all its readings").format(instrument=told(instrument))
     if name.endswith(" swapped"):
         samples = name.removesuffix(" swapped")
         return _("samples of {samples} taken for each other").format(samples=samples)
-    return _("a {error}").format(error=name)
+    return _("a {error}").format(error=told(name))
 
 
 def why(suspect: Suspect) -> str:
@@ -164,7 +176,7 @@ def why(suspect: Suspect) -> str:
             "{readings} agree with each other and not with it.",
             len(suspect.agreeing),
         )
-        named = text.format(readings=_listed(suspect.agreeing, told))
+        named = text.format(readings=_listed([read_at(name) for name in suspect.agreeing], told))
         sentences.append(named[0].upper() + named[1:])
     elif suspect.kind in ("loss", "sucrose loss"):
         sentences.append(_("The readings before the section and after it agree among themselves."))
@@ -184,7 +196,6 @@ def why(suspect: Suspect) -> str:
 
 
 def _listed(names: Sequence[str], told: Callable[[str], str] = str) -> str:
-    names = [spoken(name) for name in names]
     if len(names) == 1:
         return names[0]
     return f"{', '.join(names[:-1])} {told('and')} {names[-1]}"

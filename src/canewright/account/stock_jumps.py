@@ -13,6 +13,7 @@ from datetime import datetime, timedelta
 import casadi
 import numpy as np
 
+from canewright.account.words import _
 from canewright.engine.adjusting.reconcile import Reconciler
 from canewright.engine.adjusting.solution import Vector
 from canewright.engine.algebra.evaluate import Evaluator
@@ -68,10 +69,10 @@ class _Dip:
     inflow: float
     outflow: float
 
-    @property
-    def words(self) -> str:
-        """When it was read."""
-        return f"{'end' if self.closing else 'start'} of {self.result.name}"
+    def words(self, unit: str) -> str:
+        """When it was read, and what."""
+        text = _("end of {shift} ({read})") if self.closing else _("start of {shift} ({read})")
+        return text.format(shift=self.result.name, read=f"{self.value:.4g} {unit}")
 
 
 @dataclass(frozen=True)
@@ -192,17 +193,34 @@ def _jump(vessel: _Vessel, before: _Dip, after: _Dip, length: float) -> StockJum
     sd = float(np.hypot(before.sd, after.sd)) * after.tonnes
     if abs(change) - could <= GROSS * sd:
         return None
-    did, way = ("gained", "in") if gained else ("lost", "out")
-    limit = (
-        f"in {hours:.3g} h at most {could:.0f} t could have flowed {way}"
-        if hours
-        else "nothing can have flowed in between"
+    could_flow = _("nothing can have flowed in between")
+    if hours:
+        could_flow = (
+            _("in {hours} h at most {could} t could have flowed in")
+            if gained
+            else _("in {hours} h at most {could} t could have flowed out")
+        ).format(hours=f"{hours:.3g}", could=f"{could:.0f}")
+    text = (
+        _(
+            "{vessel}: by its dips it gained {change} t from the {before} to the {after}, but "
+            "{could_flow}."
+        )
+        if gained
+        else _(
+            "{vessel}: by its dips it lost {change} t from the {before} to the {after}, but "
+            "{could_flow}."
+        )
     )
-    sentence = (
-        f"{vessel.name}: by its dips it {did} {abs(change):.0f} t from the {before.words} "
-        f"({before.value:.4g} {vessel.unit}) to the {after.words} ({after.value:.4g} "
-        f"{vessel.unit}), but {limit}. One of the two readings is wrong, or liquor was moved by "
-        f"a way that the balance does not know: look at the sheet of both shifts, and dip it again."
+    sentence = text.format(
+        vessel=vessel.name,
+        change=f"{abs(change):.0f}",
+        before=before.words(vessel.unit),
+        after=after.words(vessel.unit),
+        could_flow=could_flow,
+    )
+    sentence += " " + _(
+        "One of the two readings is wrong, or liquor was moved by a way that the balance does not "
+        "know: look at the sheet of both shifts, and dip it again."
     )
     return StockJump(
         after.result.number, vessel.name, before.value, after.value, vessel.unit, hours, change,

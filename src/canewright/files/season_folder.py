@@ -198,9 +198,10 @@ def _one_at_a_time(
             assert began is not None
             ended = began + timedelta(hours=before.shift.hours or usual_hours)
             if start == began:
-                same = "with the same readings" if found.fingerprint == before.fingerprint else ""
-                what = f"{other} is the same shift, {start:%Y-%m-%d %H:%M}, {same}".rstrip(" ,")
-                left.append(Left(name, (f"{what}.", "Keep the file that holds.")))
+                what = f"{other} is the same shift, {start:%Y-%m-%d %H:%M}."
+                if found.fingerprint == before.fingerprint:
+                    what = f"{other} is the same shift with the same readings."
+                left.append(Left(name, (what, "Keep the file that holds.")))
                 continue
             if start < ended - OVERLAP:
                 left.append(

@@ -4,14 +4,23 @@ Both are readable in black and white: a signal is a filled square with a number,
 point an open circle, a limit a broken line.
 """
 
-from collections.abc import Sequence
+import math
+from collections.abc import Callable, Sequence
 from html import escape
+
+import numpy as np
 
 from canewright.laboratory.control_charts import Chart
 
 BARS = "▁▂▃▄▅▆▇█"
 PLAIN_BARS = "12345678"
 MARK = "!"
+
+LIMITS = ("upper limit", "centre", "lower limit")
+CHART = "Chart of {kind}: {count} points, centre {centre}, limits {low} to {high}."
+NO_SIGNAL = "No signal."
+SIGNALS = "Signals at point {numbers}."
+POINT = "point {number}: {value}"
 
 WIDTH, HEIGHT = 720, 300
 _LEFT, _RIGHT, _TOP, _BOTTOM = 78, 78, 40, 46
@@ -52,7 +61,15 @@ def _bar(bars: str, value: float, low: float, high: float) -> str:
     return bars[min(len(bars) - 1, max(0, int(share * len(bars))))]
 
 
-def svg(chart: Chart, *, title: str, unit: str = "", labels: Sequence[str] = ()) -> str:
+def svg(
+    chart: Chart,
+    *,
+    title: str,
+    unit: str = "",
+    labels: Sequence[str] = (),
+    headed: bool = True,
+    told: Callable[[str], str] = str,
+) -> str:
     """The chart as an SVG document of its own.
 
     Parameters
@@ -65,6 +82,10 @@ def svg(chart: Chart, *, title: str, unit: str = "", labels: Sequence[str] = ())
     labels : sequence of str
         A word for each point, such as its date: the first and the last are written out, each
         is told when pointed at.
+    headed : bool
+        Whether the title is written above; not where it stands beside the picture.
+    told : callable
+        Translates the words.
     """
     across, down = _scales(chart)
     unit_shown = f" {unit}" if unit and unit != "1" else ""
@@ -73,29 +94,30 @@ def svg(chart: Chart, *, title: str, unit: str = "", labels: Sequence[str] = ())
         f'aria-label="{escape(title, quote=True)}" font-family="sans-serif" font-size="12" '
         'fill="black" stroke="none">',
         f"<title>{escape(title)}</title>",
-        f"<desc>{escape(in_words(chart, unit))}</desc>",
+        f"<desc>{escape(in_words(chart, unit, told))}</desc>",
         f'<rect width="{WIDTH}" height="{HEIGHT}" fill="white"/>',
-        f'<text x="{_LEFT}" y="22" font-size="15" font-weight="bold">{escape(title)}</text>',
     ]
-    for name, line, dash in (
-        ("upper limit", chart.upper, "6 4"),
-        ("centre", [chart.centre] * chart.plotted.size, ""),
-        ("lower limit", chart.lower, "6 4"),
-    ):
+    if headed:
+        parts.append(
+            f'<text x="{_LEFT}" y="22" font-size="15" font-weight="bold">{escape(title)}</text>'
+        )
+    middle = np.full(chart.plotted.size, chart.centre)
+    lines = (chart.upper, middle, chart.lower)
+    for name, line, dash in zip(LIMITS, lines, ("6 4", "", "6 4"), strict=True):
         stroke = f' stroke-dasharray="{dash}"' if dash else ""
         parts.append(_line([*line], across, down, f'stroke="black" stroke-width="1"{stroke}'))
         at = down(float(line[-1]))
-        parts.append(f'<text x="{WIDTH - _RIGHT + 8}" y="{at + 4:.1f}">{name}</text>')
+        parts.append(f'<text x="{WIDTH - _RIGHT + 8}" y="{at + 4:.1f}">{escape(told(name))}</text>')
         parts.append(
             f'<text x="{_LEFT - 8}" y="{at + 4:.1f}" text-anchor="end">'
-            f"{float(line[-1]):.4g}{escape(unit_shown)}</text>"
+            f"{_shown(float(line[-1]), chart)}{escape(unit_shown)}</text>"
         )
     parts += [
         _line([*plotted], across, down, 'stroke="black" stroke-width="1.6"')
         for plotted in (chart.plotted, chart.below)
         if plotted is not None
     ]
-    parts += _points(chart, across, down, labels, unit_shown)
+    parts += _points(chart, across, down, labels, unit_shown, told)
     if labels:
         foot = HEIGHT - 14
         parts.append(f'<text x="{_LEFT}" y="{foot}">{escape(labels[0])}</text>')
@@ -105,18 +127,28 @@ def svg(chart: Chart, *, title: str, unit: str = "", labels: Sequence[str] = ())
     return "\n".join([*parts, "</svg>"]) + "\n"
 
 
-def in_words(chart: Chart, unit: str = "") -> str:
+def in_words(chart: Chart, unit: str = "", told: Callable[[str], str] = str) -> str:
     """What a chart shows, for those who do not see it."""
-    count = chart.plotted.size
     shown = f" {unit}" if unit and unit != "1" else ""
-    text = (
-        f"Chart of {chart.kind}: {count} points, centre {chart.centre:.4g}{shown}, limits "
-        f"{chart.lower[-1]:.4g} to {chart.upper[-1]:.4g}{shown}."
+    text = told(CHART).format(
+        kind=told(chart.kind),
+        count=chart.plotted.size,
+        centre=_shown(chart.centre, chart) + shown,
+        low=_shown(chart.lower[-1], chart),
+        high=_shown(chart.upper[-1], chart) + shown,
     )
     if chart.in_control:
-        return f"{text} No signal."
+        return f"{text} {told(NO_SIGNAL)}"
     numbers = ", ".join(str(at + 1) for at in chart.signalled)
-    return f"{text} Signals at point {numbers}."
+    return f"{text} {told(SIGNALS).format(numbers=numbers)}"
+
+
+def _shown(value: float, chart: Chart) -> str:
+    """A value to three digits of the distance between the limits."""
+    apart = abs(float(chart.upper[-1]) - float(chart.lower[-1]))
+    decimals = max(0, 2 - math.floor(math.log10(apart))) if apart > 0 else 4
+    text = f"{float(value):.{decimals}f}"
+    return text.replace("-", "\N{MINUS SIGN}") if text.strip("-0.") else text.lstrip("-")
 
 
 def _scales(chart: Chart) -> tuple["_Scale", "_Scale"]:
@@ -149,13 +181,22 @@ def _line(values: Sequence[float], across: _Scale, down: _Scale, style: str) -> 
 
 
 def _points(
-    chart: Chart, across: _Scale, down: _Scale, labels: Sequence[str], unit: str
+    chart: Chart,
+    across: _Scale,
+    down: _Scale,
+    labels: Sequence[str],
+    unit: str,
+    told: Callable[[str], str],
 ) -> list[str]:
-    marked = {at: "; ".join(s.words for s in chart.signals if s.at == at) for at in chart.signalled}
+    marked = {
+        at: "; ".join(told(s.words) for s in chart.signals if s.at == at) for at in chart.signalled
+    }
     parts = []
     for k, value in enumerate(chart.plotted):
-        told = f"{labels[k]}: " if k < len(labels) else f"point {k + 1}: "
-        told += f"{float(value):.4g}{unit}"
+        number = f"{_shown(float(value), chart)}{unit}"
+        said = told(POINT).format(number=k + 1, value=number)
+        if k < len(labels):
+            said = f"{labels[k]}: {number}"
         x, y = across(k), down(float(value))
         if chart.below is not None and k in marked and -chart.below[k] > value:
             y = down(float(chart.below[k]))
@@ -164,8 +205,8 @@ def _points(
                 f'<rect x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8"/>'
                 f'<text x="{x:.1f}" y="{y - 9:.1f}" text-anchor="middle">{k + 1}</text>'
             )
-            told += f" - {marked[k]}"
+            said += f" - {marked[k]}"
         else:
             shape = f'<circle cx="{x:.1f}" cy="{y:.1f}" r="3" fill="white" stroke="black"/>'
-        parts.append(f"<g><title>{escape(told)}</title>{shape}</g>")
+        parts.append(f"<g><title>{escape(said)}</title>{shape}</g>")
     return parts

@@ -68,28 +68,32 @@ class Standing:
     def _known(self) -> str:
         if self.origin == "stated":
             return ""
-        by = f"by {self._evidence}"
+        by = self._evidence
         half = COVERAGE * self.sd
         if not self.is_off:
             off = f"{_like(self.mean, half, sign=True)} +/- {_like(half, half)} {self.unit}"
-            return f"{self.instrument} reads true within what is known of it, {off}, {by}."
-        way = "high" if self.mean > 0 else "low"
+            return f"{self.instrument} reads true within what is known of it, {off}, by {by}."
         size = f"{_like(abs(self.mean), half)} +/- {_like(half, half)} {self.unit}"
-        taken = "less" if self.mean > 0 else "more"
+        if self.mean > 0:
+            return (
+                f"{self.instrument} reads {size} high by {by}: the balance takes its readings "
+                f"for so much less."
+            )
         return (
-            f"{self.instrument} reads {size} {way} {by}: the balance takes its readings for so "
-            f"much {taken}."
+            f"{self.instrument} reads {size} low by {by}: the balance takes its readings for so "
+            f"much more."
         )
 
     @property
     def _evidence(self) -> str:
         if self.verdict is None:
-            return f"its certificate{self.certificate and f' {self.certificate}'}"
+            return f"its certificate {self.certificate}" if self.certificate else "its certificate"
         record = self.verdict.record
         count = len(record.values)
-        checks = "1 check" if count == 1 else f"{count} checks"
-        newest = f", the newest {record.times[-1]:%d %b %H:%M}" if record.times else ""
-        return f"{checks} against its standard{newest}"
+        said = (
+            f"{count} checks against its standard" if count > 1 else "1 check against its standard"
+        )
+        return f"{said}, the newest {record.times[-1]:%d %b %H:%M}" if record.times else said
 
     @property
     def _charts(self) -> str:

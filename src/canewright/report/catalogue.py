@@ -15,7 +15,9 @@ from collections.abc import Iterator
 from importlib import resources
 from pathlib import Path
 
-from canewright.report.words import DOMAIN, LANGUAGES
+from canewright.report.catalogue_labels import fixed_labels
+from canewright.report.catalogue_prose import is_form, prose
+from canewright.report.words import DOMAIN, FORM, LANGUAGES
 
 WRITE_FIELDS = {1: "label", 2: "unit", 4: "definition"}
 """Arguments of `Book.write` that a report prints, by their place."""
@@ -48,9 +50,12 @@ def entries() -> dict[Entry, list[str]]:
                 files = found.setdefault(entry, [])
                 if place not in files:
                     files.append(place)
-    for place, texts in _told().items():
+    for place, texts in (*fixed_labels().items(), *prose().items()):
         for text in texts:
-            found.setdefault((text, ""), []).append(place)
+            files = found.setdefault((text, ""), [])
+            if text and place not in files:
+                files.append(place)
+    found.pop(("", ""), None)
     return found
 
 
@@ -85,45 +90,13 @@ def _text(node: ast.AST) -> str:
     return node.value if isinstance(node, ast.Constant) and isinstance(node.value, str) else ""
 
 
-def _told() -> dict[str, list[str]]:
-    """Labels of the layers below that are told as they are."""
-    from canewright.account import season_plan
-    from canewright.account.cautions import CAUTIONS
-    from canewright.account.sentences import NOT_TOLD_APART, SMALLEST_TOLD
-    from canewright.engine.suspects.first_checks_words import FIRST_CHECKS
-    from canewright.figures.ledgers import LEDGERS, STOCK, UNDETERMINED
-    from canewright.figures.to_date import RULES
-    from canewright.files.stops import CAUSES
-    from canewright.report.pictures.flow_graph import ROWS
-
-    bases = [f"{name} {where}" for name in LEDGERS for where in ("in cane", "entering")]
-    kinds = list(dict.fromkeys(CAUSES.values()))
-    return {
-        "account/cautions.py": list(CAUTIONS.values()),
-        "account/sentences.py": [
-            NOT_TOLD_APART,
-            SMALLEST_TOLD,
-            "and",
-            *(f"of {base}" for base in bases if base.startswith("sucrose")),
-        ],
-        "engine/suspects/first_checks_words.py": list(FIRST_CHECKS.values()),
-        "account/season_plan.py": [
-            *(name for name, *_rest in season_plan.LINES),
-            season_plan.HOURS,
-        ],
-        "figures/ledgers.py": [STOCK, UNDETERMINED, *LEDGERS, *bases],
-        "figures/loss_figures.py": ["undetermined loss", "% of sucrose in cane"],
-        "figures/to_date.py": [rule.split()[0] for rule in RULES.values()],
-        "files/stops.py": [*CAUSES, *kinds],
-        "report/pictures/flow_graph.py": [" and ".join(names) for names in ROWS],
-    }
-
-
 def template() -> str:
     """The catalogue as the tools of gettext read it."""
     parts = [HEAD]
     for (one, many), files in sorted(entries().items()):
         lines = [f"#: {' '.join(files)}"]
+        if is_form(one, files):
+            lines.insert(0, FORM)
         if "{" in one:
             lines.append("#, python-brace-format")
         lines.append(f"msgid {_quoted(one)}")

@@ -18,7 +18,6 @@ Weight = Literal["plain", "finding", "caution", "small"]
 
 DIGITS = 9
 """Significant digits kept: more than any reading has, fewer than machines differ in."""
-MOMENT = "%d %b %Y, %H:%M"
 MINUS = "−"
 BLANK = "\N{NO-BREAK SPACE}"
 
@@ -36,7 +35,15 @@ class Number:
         return len(self.text.partition(".")[2]) if self.value is not None else 0
 
 
-Cell = str | Number | datetime | None
+@dataclass(frozen=True)
+class Moment:
+    """A moment and how it is printed."""
+
+    value: datetime
+    text: str
+
+
+Cell = str | Number | Moment | None
 
 
 @dataclass(frozen=True)
@@ -211,16 +218,14 @@ def cell_text(cell: Cell) -> str:
     """A cell as it is printed."""
     if cell is None:
         return ""
-    if isinstance(cell, Number):
-        return cell.text
-    return f"{cell:{MOMENT}}" if isinstance(cell, datetime) else cell
+    return cell if isinstance(cell, str) else cell.text
 
 
 def _cell(cell: Cell) -> Any:
     if isinstance(cell, Number):
         return {"value": cell.value, "text": cell.text}
-    if isinstance(cell, datetime):
-        return {"moment": cell.isoformat(timespec="minutes"), "text": cell_text(cell)}
+    if isinstance(cell, Moment):
+        return {"moment": cell.value.isoformat(timespec="minutes"), "text": cell.text}
     return cell
 
 

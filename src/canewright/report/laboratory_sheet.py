@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from canewright.account import Account
+from canewright.account.sentences import spoken
 from canewright.flowsheet import Instrument, Spread
 from canewright.laboratory import chart_drawing
 from canewright.report import parts
 from canewright.report.content import Column, Picture, Row, Section, Table
-from canewright.report.words import _
+from canewright.report.words import _, dated, told
 from canewright.report.writing_numbers import half_width, measured, unit_text
 
 DATE = "%d %b %Y"
@@ -40,7 +41,7 @@ def _remarks(account: Account) -> Table:
         "near a limit": _("near a limit"),
     }
     columns = (Column("kind", "", "text", 1.0), Column("words", _("what was found"), "text", 4.0))
-    rows = tuple(Row((kinds[one.kind], one.words)) for one in account.remarks)
+    rows = tuple(Row((kinds[one.kind], told(one.words))) for one in account.remarks)
     return Table("remarks", _("To be looked at in the laboratory"), columns, rows)
 
 
@@ -84,9 +85,11 @@ def _charts(account: Account) -> list[Picture]:
         record, chart = known.verdict.record, known.verdict.average
         labels = [f"{moment:%Y-%m-%d %H:%M}" for moment in record.times]
         title = _("Checks of {instrument} against its standard").format(instrument=known.instrument)
-        drawn = chart_drawing.svg(chart, title=title, unit=record.unit, labels=labels)
+        drawn = chart_drawing.svg(
+            chart, title=title, unit=record.unit, labels=labels, headed=False, told=told
+        )
         words = _("{chart} {finding}").format(
-            chart=chart_drawing.in_words(chart, record.unit), finding=known.words
+            chart=chart_drawing.in_words(chart, record.unit, told), finding=told(known.words)
         )
         pictures.append(Picture(f"checks {known.instrument}", title, drawn, words))
     return pictures
@@ -113,19 +116,21 @@ def _instruments(account: Account) -> Table:
                     _reads(instrument),
                     _spread(instrument.random),
                     _spread(instrument.bias),
-                    f"{instrument.calibrated:{DATE}}" if instrument.calibrated else "",
-                    f"{instrument.due:{DATE}}" if instrument.due else "",
+                    dated(instrument.calibrated, DATE) if instrument.calibrated else "",
+                    dated(instrument.due, DATE) if instrument.due else "",
                     _("overdue") if overdue else "",
                 )
             )
         )
-    notes = tuple(parts.sentence(known.words) for known in account.instruments if known.words)
+    notes = tuple(parts.sentence(told(known.words)) for known in account.instruments if known.words)
     empty = _("The factory file names no instruments; usual uncertainties are assumed.")
     return Table("instruments", _("Instruments"), columns, tuple(rows), notes, empty)
 
 
 def _reads(instrument: Instrument) -> str:
-    return ", ".join(read.replace(".", " ").replace("_", " ") for read in instrument.reads)
+    parts = [read.rpartition(".") for read in instrument.reads]
+    named = [f"{spoken(point)} {told(spoken(analysis))}" for point, _dot, analysis in parts]
+    return ", ".join(name.strip() for name in named)
 
 
 def _spread(spread: Spread | None) -> str:

@@ -101,6 +101,21 @@ def report_on(
             f"file of several. On one shift there are: {', '.join(SHIFT_KINDS)}."
         )
     words = translation(head.language, Path(head.translation) if head.translation else None)
+    with speaking(words):
+        # What the balance says is in its sentences by now, so it speaks the language too.
+        return _spoken(kind, place, taken, head, asked, balanced, seasoned)
+
+
+def _spoken(
+    kind: str,
+    place: Path,
+    taken: Path,
+    head: Letterhead,
+    asked: Mapping[str, str],
+    balanced: Balanced,
+    seasoned: Seasoned,
+) -> Report:
+    """The report in the language spoken."""
     inputs = [input_file("factory", place)]
     if kind in SHIFT_KINDS:
         inputs.append(input_file("readings", taken))
@@ -109,8 +124,7 @@ def report_on(
         inputs += [
             input_file(f"table {name}", place.parent / name) for name in account.factory.tables
         ]
-        with speaking(words):
-            return shift_report(kind, account, tuple(inputs), head)
+        return shift_report(kind, account, tuple(inputs), head)
     log, plan = stops_path(taken), plan_path(taken)
     if kind == "time" and log is None:
         raise PeriodRefused(
@@ -126,8 +140,7 @@ def report_on(
         inputs.append(input_file("plan", plan))
     if before is not None and season.last is not None:
         inputs.append(Input("last season", before.as_posix(), season.last.files.fingerprint))
-    with speaking(words):
-        return period_report(kind, season, tuple(inputs), head, asked)
+    return period_report(kind, season, tuple(inputs), head, asked)
 
 
 def made_again(

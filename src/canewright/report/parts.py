@@ -12,7 +12,7 @@ from canewright.engine.equations.points import Points
 from canewright.figures.ledgers import UNDETERMINED
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Cell, Column, Number, Row, Table, Text
-from canewright.report.words import _, several, told
+from canewright.report.words import _, dated, several, told
 from canewright.report.writing_numbers import (
     fixed,
     half_width,
@@ -40,10 +40,12 @@ def facts(account: Account) -> tuple[str, ...]:
     if shift.start is not None:
         end = shift.start + timedelta(hours=account.hours)
         until = (
-            f"{end:%H:%M}" if end - shift.start < timedelta(days=1) else f"{end:%d %b %Y, %H:%M}"
+            f"{end:%H:%M}"
+            if end - shift.start < timedelta(days=1)
+            else dated(end, "%d %b %Y, %H:%M")
         )
         found.append(
-            _("{start} to {end}").format(start=f"{shift.start:%d %b %Y, %H:%M}", end=until)
+            _("{start} to {end}").format(start=dated(shift.start, "%d %b %Y, %H:%M"), end=until)
         )
     found.append(_("{hours} h").format(hours=f"{account.hours:g}"))
     cane = account.statements.get("cane_tonnes")
@@ -60,13 +62,13 @@ def verdict(account: Account) -> list[Text]:
         said = f"{headline(finding)}. {why(finding)}"
         found.append(Text(sentence(said), _("Doubtful"), "finding"))
     found += [
-        Text(sentence(known.words), _("Instrument"), "finding")
+        Text(sentence(told(known.words)), _("Instrument"), "finding")
         for known in account.instruments
         if known.notable
     ]
     if account.sucrose:
         found.append(Text(sentence(account.sucrose), _("Sucrose"), "finding"))
-    found += [Text(note, _("Note")) for note in account.notes]
+    found += [Text(told(note), _("Note")) for note in account.notes]
     return found
 
 
@@ -236,7 +238,7 @@ def readings_table(
             point = line.point
             rows.append(Row((owners.get(point, point), *_nothing(8)), 0, "group"))
         place = "" if by_point else f"{owners.get(line.point, line.point)}, "
-        rows.append(_reading_row(line, place + line.analysis.replace("_", " ")))
+        rows.append(_reading_row(line, place + told(line.analysis.replace("_", " "))))
     notes = (
         _(
             "'off by': distance from what the other readings make it, in standard uncertainties of "

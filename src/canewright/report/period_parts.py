@@ -12,19 +12,21 @@ from canewright.account.season_periods import Standing
 from canewright.engine.adjusting.explain import COVERAGE
 from canewright.engine.chain.chain_parts import ShiftResult
 from canewright.engine.chain.comparison import Change
+from canewright.engine.chain.setting_aside import SetAside
 from canewright.engine.chain.watch import Call
 from canewright.figures.to_date import CHIEF, HOURS, PeriodFigure
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Cell, Column, Number, Row, Table, Text
-from canewright.report.words import _, told
+from canewright.report.words import _, dated, told
 from canewright.report.writing_numbers import (
     fixed,
     half_width,
     measured,
     missing,
+    moment,
     signed,
-    significant,
     unit_text,
+    written,
 )
 
 SHIFT_FIGURES = (
@@ -89,13 +91,15 @@ def floor_texts(account: SeasonAccount) -> list[Text]:
     ]
     floors = [floor for floor in account.floor() if floor.share > 0.01][:FLOORS]
     if floors:
-        listed = ", ".join(f"{floor.instrument} ({100 * floor.share:.0f} %)" for floor in floors)
+        listed = ", ".join(
+            f"{told(floor.instrument)} ({100 * floor.share:.0f} %)" for floor in floors
+        )
         text = _(
             "Calibrations that more shifts will not average out, by their part of its variance: "
             "{listed}. Calibrating the {first} would bring it to ± {half}."
         ).format(
             listed=listed,
-            first=floors[0].instrument,
+            first=told(floors[0].instrument),
             half=half_width(floors[0].without).text,
         )
         found.append(Text(text, _("Floor"), "finding"))
@@ -116,7 +120,7 @@ def call_texts(account: SeasonAccount) -> list[Text]:
 
 def _called(account: SeasonAccount, call: Call) -> str:
     words = {
-        "instrument": call.instrument,
+        "instrument": told(call.instrument),
         "start": _start(account, call),
         "seen": account.named(call.called),
         "due": account.named(min(call.due, len(account.files.shifts) - 1)),
@@ -143,7 +147,9 @@ def _called(account: SeasonAccount, call: Call) -> str:
         )
     said = text.format(**words)
     if call.rivals:
-        said += " " + _("It could also be: {rivals}.").format(rivals=", ".join(call.rivals))
+        said += " " + _("It could also be: {rivals}.").format(
+            rivals=", ".join(map(told, call.rivals))
+        )
     return said
 
 
@@ -180,7 +186,7 @@ def figures_table(
     columns = [
         Column("figure", "", "text", 3.0),
         Column("unit", _("unit"), "text", 1.9),
-        Column("value", standing.period.name, "number", 1.2),
+        Column("value", told(standing.period.name), "number", 1.2),
         Column("half_width", "± 95 %", "number", 0.8),
     ]
     both = standing.kind != "season"
@@ -235,7 +241,7 @@ def figures_table(
         notes.append(
             _(
                 "Last season: the same days of the crop, which began {began}; {count} shifts."
-            ).format(began="" if first is None else f"{first:%d %b %Y}", count=last.shifts)
+            ).format(began="" if first is None else dated(first, "%d %b %Y"), count=last.shifts)
         )
     empty = _("No figure of this period could be made.")
     return Table("figures", _("Figures"), tuple(columns), tuple(rows), tuple(notes), empty)
@@ -276,7 +282,7 @@ def amounts_table(account: SeasonAccount, name: str) -> Table:
     columns = (
         Column("row", "", "text", 3.0),
         Column("unit", _("unit"), "text", 2.0),
-        Column("value", name, "number", 1.2),
+        Column("value", told(name), "number", 1.2),
         Column("half_width", "± 95 %", "number"),
     )
     empty = _("No totals of this period are carried.")
@@ -303,21 +309,21 @@ def shifts_table(account: SeasonAccount, results: Sequence[ShiftResult]) -> Tabl
     names = list(account.figures_of_shift)
     chosen = [name for name in SHIFT_FIGURES if name in names]
     columns = [
-        Column("shift", _("shift"), "text", 1.7),
-        Column("start", _("began"), "moment", 1.7),
-        Column("hours", "h", "number", 0.5),
+        Column("shift", _("shift"), "text", 1.5),
+        Column("start", _("began"), "moment", 1.6),
+        Column("hours", "h", "number", 0.4),
     ]
     for name in chosen:
         figure = account.figures_of_shift[name]
         heading = f"{told(figure.label)}, {unit_text(told(figure.unit))}"
-        columns.append(Column(name, heading, "number", 1.3))
+        columns.append(Column(name, heading, "number", 1.3 if name == UNDETERMINED else 1.0))
     columns += [
-        Column("fit", _("chi-square per degree"), "number", 0.9),
-        Column("file", _("file and fingerprint"), "text", 2.3),
+        Column("fit", _("chi-square per degree"), "number", 0.7),
+        Column("file", _("file and fingerprint"), "text", 3.2),
     ]
     rows = []
     for result in results:
-        cells: list[Cell] = [result.name, result.start, fixed(result.hours, 1)]
+        cells: list[Cell] = [result.name, moment(result.start), fixed(result.hours, 1)]
         for name in chosen:
             place = names.index(name)
             cells.append(measured(float(result.figures[place]), float(result.figures_sd[place])))
@@ -343,6 +349,12 @@ def change_table(change: Change, before: str, after: str, key: str = "change") -
     return Table(key, title, columns, tuple(rows))
 
 
+def _read_and_expected(item: SetAside) -> tuple[Number, Number]:
+    """A reading as it was written, and what was expected to the digits that this deserves."""
+    sd = (item.reading - item.expected) / item.standardised if item.standardised else 0.0
+    return written(item.reading), measured(item.expected, abs(sd))
+
+
 def aside_table(account: SeasonAccount, results: Sequence[ShiftResult]) -> Table:
     """Readings set aside, the furthest off first."""
     found = [(result, item) for result in results for item in result.aside]
@@ -359,8 +371,7 @@ def aside_table(account: SeasonAccount, results: Sequence[ShiftResult]) -> Table
             (
                 result.name,
                 account.reading(item.name),
-                significant(item.reading, 5),
-                significant(item.expected, 5),
+                *_read_and_expected(item),
                 signed(item.standardised, 1),
             )
         )

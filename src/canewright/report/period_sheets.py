@@ -23,7 +23,7 @@ from canewright.report.time_sheet import (
     rates_table,
     time_sections,
 )
-from canewright.report.words import _
+from canewright.report.words import _, dated, several, told
 from canewright.report.writing_numbers import measured
 
 PERIOD_KINDS = (*CALENDAR, "season", "time")
@@ -53,7 +53,7 @@ def period_report(
     if asked is not None:
         standing, before = _asked(asked, account, options.get("of", ""))
         options["of"] = standing.period.name
-        title = _titles()[kind].format(name=standing.period.name)
+        title = _titles()[kind].format(name=told(standing.period.name))
         sections = _period(account, standing, before, cited)
         results = _within(account, standing.period)
     else:
@@ -109,13 +109,13 @@ def _within(account: SeasonAccount, period: Period) -> list[ShiftResult]:
 
 
 def _facts(results: list[ShiftResult], account: SeasonAccount, *, whole: bool) -> tuple[str, ...]:
-    found = [_("{count} shifts").format(count=len(results))]
+    found = [several("{count} shift", "{count} shifts", len(results)).format(count=len(results))]
     first, last = results[0], results[-1]
     if first.start is not None and last.start is not None:
         end = last.start + timedelta(hours=last.hours)
         found.append(
             _("{start} to {end}").format(
-                start=f"{first.start:%d %b %Y, %H:%M}", end=f"{end:%d %b %Y, %H:%M}"
+                start=dated(first.start, "%d %b %Y, %H:%M"), end=dated(end, "%d %b %Y, %H:%M")
             )
         )
     found.append(_("{hours} h").format(hours=f"{sum(r.hours for r in results):g}"))
@@ -180,11 +180,11 @@ def _changes(
 ) -> tuple[Block, ...]:
     """What changed since the period before, and since the same of last season."""
     found: list[Block] = []
-    name = standing.period.name
+    name = told(standing.period.name)
     if before is not None:
         change = account.compare(before.period, standing.period)
         if change is not None:
-            found.append(parts.change_table(change, before.period.name, name))
+            found.append(parts.change_table(change, told(before.period.name), name))
     change = account.compare_with_last_season(standing)
     if change is not None:
         title = _("last season")

@@ -47,12 +47,13 @@ def ledger_table(account: SeasonAccount, name: str, standing: Standing) -> Table
         if not row.determined:
             rows.append(Row((label, missing(_("n.d.")), missing(""), missing(""))))
             continue
-        rows.append(Row((label, fixed(row.amount, 1), half_width(row.sd), fixed(row.share, 2))))
+        amount = measured(row.amount, row.sd), half_width(row.sd)
+        rows.append(Row((label, *amount, fixed(row.share, 2))))
     base = _("100 % is {base}.").format(base=told(ledger.base_name))
     notes = [f"{base} {told(ledger.covers)}"]
     if any(not row.determined for row in standing.ledgers[name]):
         notes.append(_("n.d.: not determined, for priors carry more of it than readings do."))
-    period = _("to date") if standing.kind == "season" else standing.period.name
+    period = _("to date") if standing.kind == "season" else told(standing.period.name)
     title = _("{title}, {period}").format(title=ledger_title(name), period=period)
     return Table(name, title, columns, tuple(rows), tuple(notes))
 
@@ -98,7 +99,7 @@ def instruments_table(account: SeasonAccount) -> Table:
     rows = tuple(
         Row(
             (
-                carried.names[i],
+                told(carried.names[i]),
                 signed(float(last.carried[i]), 1),
                 fixed(COVERAGE * float(last.carried_sd[i]), 1),
             )
@@ -131,7 +132,7 @@ def performance_table(account: SeasonAccount, standing: Standing) -> Table:
         rows.append(
             Row(
                 (
-                    told(history.label),
+                    _parameter(history.label),
                     unit_text(told(history.unit)),
                     *(measured(value, sd) for value in numbers),
                     remark if history.moved else "",
@@ -150,6 +151,12 @@ def performance_table(account: SeasonAccount, standing: Standing) -> Table:
     title = _("Performance against its own history")
     empty = _("Too few shifts before the period for a history.")
     return Table("performance", title, columns, tuple(rows), tuple(notes), empty)
+
+
+def _parameter(label: str) -> str:
+    """A parameter after the station whose it is, which keeps its name."""
+    station, parted, name = label.partition(", ")
+    return f"{station}{parted}{told(name)}" if name else told(label)
 
 
 def periods_table(account: SeasonAccount, kind: Kind) -> Table:
@@ -175,7 +182,7 @@ def periods_table(account: SeasonAccount, kind: Kind) -> Table:
         half = cells[-1][1] if UNDETERMINED in chosen else missing("")
         fit = fixed(gamma_per_degree(results), 2)
         numbers = (fixed(len(results), 0), *(value for value, _half in cells), half, fit)
-        rows.append(Row((standing.period.name, *numbers)))
+        rows.append(Row((told(standing.period.name), *numbers)))
     titles = {
         "day": _("By day"), "week": _("By week"), "fortnight": _("By fortnight"),
         "month": _("By month"),
@@ -187,16 +194,17 @@ def periods_table(account: SeasonAccount, kind: Kind) -> Table:
 def left_table(account: SeasonAccount) -> Table:
     """Files and shifts that were left out, and why."""
     told_files = [
-        (item.file.rpartition("/")[2], " ".join(item.sentences)) for item in account.files.left
+        (item.file.rpartition("/")[2], told(" ".join(item.sentences)))
+        for item in account.files.left
     ]
     told_files += [
-        (name, _("It could not be balanced: {why}").format(why=why))
+        (name, _("It could not be balanced: {why}").format(why=told(why)))
         for name, why in account.skipped
     ]
     columns = (
         Column("file", _("file or shift"), "text", 1.4),
         Column("why", _("why"), "text", 4.0),
     )
-    notes = (*account.files.notes, *(jump.sentence for jump in account.jumps))
+    notes = (*map(told, account.files.notes), *(jump.sentence for jump in account.jumps))
     rows = tuple(Row(pair) for pair in told_files)
     return Table("left_out", _("Left out"), columns, rows, notes, _("Nothing."))

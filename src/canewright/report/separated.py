@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import csv
 import io
-from datetime import datetime
 
-from canewright.report.content import Cell, Number, Report, Table
+from canewright.report.content import Cell, Moment, Number, Report, Table
 from canewright.report.same_again import canonical, carried
 
 DATA_NAME = "report.json"
@@ -39,6 +38,6 @@ def _table(table: Table) -> bytes:
 def _written(cell: Cell) -> str:
     if isinstance(cell, Number):
         return repr(cell.value).removesuffix(".0") if cell.value is not None else cell.text
-    if isinstance(cell, datetime):
-        return cell.isoformat(timespec="minutes")
+    if isinstance(cell, Moment):
+        return cell.value.isoformat(timespec="minutes")
     return cell or ""

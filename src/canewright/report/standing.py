@@ -35,4 +35,11 @@ def standing_words() -> dict[str, str]:
         "plan": _("plan"),
         "last season": _("last season"),
         "document": _("document"),
+        "figure": _("figure"),
+        "unit": _("unit"),
+        "definition": _("definition"),
+        "formula": _("formula"),
+        "source": _("source"),
+        "number": _("number"),
+        "known": _("known"),
     }

@@ -19,8 +19,8 @@ from canewright.figures.time_formulas import (
 from canewright.files.stops import CAUSES
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Column, Row, Section, Table, Text
-from canewright.report.words import _, told
-from canewright.report.writing_numbers import fixed, half_width, measured, missing, signed
+from canewright.report.words import _, dated, told
+from canewright.report.writing_numbers import fixed, half_width, measured, missing, moment, signed
 
 FORMULAS: dict[str, Callable[..., Any]] = {
     "rate": crushing_rate,
@@ -66,8 +66,8 @@ def hours_table(time: TimeAccount) -> Table:
     """Hours of a period by what became of them."""
     lost = sorted(time.by_cause.items(), key=lambda item: -item[1])
     columns = (
-        Column("row", "", "text", 3.0),
-        Column("kind", _("kind"), "text", 1.4),
+        Column("row", "", "text", 3.6),
+        Column("kind", _("kind"), "text", 1.0),
         Column("hours", "h", "number"),
         Column("percent", _("% of the period"), "number"),
         Column("not_crushed", _("cane not crushed, t"), "number", 1.2),
@@ -143,7 +143,7 @@ def weeks_table(account: SeasonAccount) -> Table:
                 fixed(time.crushing_rate, 1),
                 fixed(time.overall_time_efficiency, 1),
             )
-            rows.append(Row((standing.period.name, *numbers)))
+            rows.append(Row((told(standing.period.name), *numbers)))
     return Table("weeks", _("By week"), columns, tuple(rows), (), _("No week."))
 
 
@@ -155,7 +155,7 @@ def log_table(account: SeasonAccount) -> Table:
         Column("cause", _("cause"), "text", 1.4),
         Column("note", _("note"), "text", 3.0),
     )
-    rows = [Row((s.start, fixed(s.hours, 2), told(s.cause), s.note)) for s in account.stops]
+    rows = [Row((moment(s.start), fixed(s.hours, 2), told(s.cause), s.note)) for s in account.stops]
     return Table("stops", _("Log of stops"), columns, tuple(rows), (), _("No stop."))
 
 
@@ -205,7 +205,7 @@ def plan_sections(account: SeasonAccount, standing: Standing | None = None) -> l
         )
         notes.append(
             says.format(
-                cane=fixed(pace.planned_cane, 0).text, end=f"{pace.end:%d %b %Y}", days=late
+                cane=fixed(pace.planned_cane, 0).text, end=dated(pace.end, "%d %b %Y"), days=late
             )
         )
     table = Table("plan", _("Plan and actual"), columns, tuple(rows), tuple(notes))

@@ -9,18 +9,42 @@ the words are English.
 from __future__ import annotations
 
 import gettext
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cache
 from pathlib import Path
 
-from canewright.account.words import ENGLISH, _, several, speaking, told
+from canewright.account import words
+from canewright.account.words import ENGLISH, Form, _, dated, several, told
 
-__all__ = ["NoTranslation", "_", "several", "speaking", "told", "translation"]
+__all__ = ["NoTranslation", "_", "dated", "forms", "several", "speaking", "told", "translation"]
 
 DOMAIN = "canewright"
 LANGUAGES = Path(__file__).with_name("languages")
+FORM = "#. names and numbers stand in it"
+"""Written in the catalogue above a string that is known by its form."""
 
 
 class NoTranslation(ValueError):
     """A translation that was asked for cannot be had."""
+
+
+@cache
+def forms() -> tuple[Form, ...]:
+    """The forms of what the layers below say, from the catalogue."""
+    found, marked = [], False
+    for row in (LANGUAGES / f"{DOMAIN}.pot").read_text(encoding="utf-8").splitlines():
+        if row.startswith("msgid ") and marked:
+            found.append(Form.of(row[7:-1].replace('\\"', '"').replace("\\\\", "\\")))
+        marked = row == FORM or (marked and row.startswith("#"))
+    return tuple(found)
+
+
+@contextmanager
+def speaking(language: gettext.NullTranslations) -> Iterator[None]:
+    """Speak a language while the block runs."""
+    with words.speaking(language, () if language is ENGLISH else forms()):
+        yield
 
 
 def translation(language: str, catalogue: Path | None = None) -> gettext.NullTranslations:

@@ -8,10 +8,9 @@ from datetime import datetime
 from importlib import import_module
 from typing import Any
 
-from canewright.report.content import Cell, Number, Report, Row, Table, Text
+from canewright.report.content import Cell, Moment, Number, Report, Row, Table, Text
 from canewright.report.pdf import for_page
 from canewright.report.same_again import canonical, carried
-from canewright.report.words import _
 
 PIECE = 30000
 """Characters of the carried data in a cell; a cell takes 32,767."""
@@ -170,9 +169,9 @@ class _Writer:
         for place, cell in enumerate(row.cells):
             if isinstance(cell, Number) and cell.value is not None:
                 sheet.write_number(number, place, cell.value, self._number(cell, row.style))
-            elif isinstance(cell, datetime):
+            elif isinstance(cell, Moment):
                 form = self.book.add_format({"num_format": "yyyy-mm-dd hh:mm", "align": "left"})
-                sheet.write_datetime(number, place, cell.replace(tzinfo=None), form)
+                sheet.write_datetime(number, place, cell.value.replace(tzinfo=None), form)
             else:
                 text = _shown(cell)
                 right = table.columns[place].kind == "number"
@@ -192,9 +191,14 @@ class _Writer:
         if report.definitions:
             sheet = self._sheet(words["definitions"], 5, landscape=True)
             for place, (name, width) in enumerate(
-                ((_("figure"), 36), (_("unit"), 18), (_("definition"), 60), (_("formula"), 50),
-                 (_("source"), 8))
-            ):  # fmt: skip
+                (
+                    (words["figure"], 36),
+                    (words["unit"], 18),
+                    (words["definition"], 60),
+                    (words["formula"], 50),
+                    (words["source"], 8),
+                )
+            ):
                 sheet.write_string(0, place, name, self.heading)
                 sheet.set_column(place, place, width)
             sheet.freeze_panes(1, 1)
@@ -207,7 +211,7 @@ class _Writer:
         if report.sources:
             sheet = self._sheet(words["sources"], 3, landscape=True)
             for place, (name, width) in enumerate(
-                ((_("number"), 8), (_("source"), 100), (_("known"), 40))
+                ((words["number"], 8), (words["source"], 100), (words["known"], 40))
             ):
                 sheet.write_string(0, place, name, self.heading)
                 sheet.set_column(place, place, width)
@@ -229,8 +233,8 @@ class _Writer:
 def _shown(cell: Cell) -> str:
     if isinstance(cell, Number):
         return cell.text
-    if isinstance(cell, datetime):
-        return f"{cell:%Y-%m-%d %H:%M}"
+    if isinstance(cell, Moment):
+        return f"{cell.value:%Y-%m-%d %H:%M}"
     return cell or ""
 
 

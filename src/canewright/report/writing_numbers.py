@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import math
+from datetime import datetime
 
 from canewright.account.numbers import rounded
 from canewright.engine.adjusting.explain import COVERAGE, Statement
-from canewright.report.content import BLANK, MINUS, Number, kept
-from canewright.report.words import _
+from canewright.report.content import BLANK, MINUS, Moment, Number, kept
+from canewright.report.words import _, dated
 
-UNITS = (("degC", "°C"), ("m2", "m²"), ("m3", "m³"), (".", BLANK))
+MOMENT = "%d %b %Y, %H:%M"
+UNITS = (("degC", "°C"), ("m2", "m²"), ("m3", "m³"), ("K2", "K²"), (".", BLANK))
 
 
 def _typeset(text: str) -> str:
@@ -50,12 +52,24 @@ def signed(value: float, decimals: int) -> Number:
     return Number(kept(value), _typeset(text if text.strip("+-0.") else text[1:]))
 
 
+def written(value: float) -> Number:
+    """A reading with the digits that it was written with."""
+    if not math.isfinite(value):
+        return missing(MINUS)
+    return Number(kept(value), _typeset(f"{value:.7g}"))
+
+
 def significant(value: float, digits: int = 4) -> Number:
     """A value to so many significant digits, never as a power of ten."""
     if not math.isfinite(value):
         return missing(MINUS)
     size = math.floor(math.log10(abs(value))) if value else 0
     return fixed(value, min(max(digits - 1 - size, 0), 9))
+
+
+def moment(value: datetime | None) -> Moment | None:
+    """A moment as it is printed; nothing where it is not known."""
+    return None if value is None else Moment(value, dated(value, MOMENT))
 
 
 def unit_text(unit: str) -> str:

@@ -7,7 +7,7 @@ from canewright.engine.adjusting.explain import COVERAGE
 from canewright.report.content import MINUS, Picture
 from canewright.report.pictures.drawing import document, line, words
 from canewright.report.pictures.trend import steps
-from canewright.report.words import _
+from canewright.report.words import _, dated, told
 
 WIDTH, HEIGHT = 720.0, 250.0
 LEFT, RIGHT, TOP, BOTTOM = 64.0, 24.0, 18.0, 46.0
@@ -38,7 +38,7 @@ def _picture(account: SeasonAccount, instrument: str) -> Picture | None:
     if len(points) < FEWEST:
         return None
     title = _("Bias of the {instrument}, in its standard uncertainties").format(
-        instrument=instrument
+        instrument=told(instrument)
     )
     number, value, sd = points[-1]
     said = _("At {shift}: {value} ± {half}.").format(
@@ -99,6 +99,6 @@ def _drawn(
     starts = {result.number: result.start for result in account.results}
     for k, anchor in ((0, "start"), (len(points) // 2, "middle"), (len(points) - 1, "end")):
         start = starts.get(points[k][0])
-        text = f"{start:%d %b}" if start is not None else str(points[k][0] + 1)
+        text = dated(start, "%d %b") if start is not None else str(points[k][0] + 1)
         parts.append(words(across(k), HEIGHT - BOTTOM + 20, text, anchor=anchor, size=14))
     return document(WIDTH, HEIGHT, parts, title)

@@ -10,7 +10,7 @@ from canewright.laboratory import chart_drawing
 from canewright.laboratory.control_charts import individuals
 from canewright.report.content import MINUS, Picture
 from canewright.report.pictures.drawing import document, line, words
-from canewright.report.words import _
+from canewright.report.words import _, dated, told
 
 WIDTH, HEIGHT = 720.0, 320.0
 LEFT, RIGHT, TOP, BOTTOM = 64.0, 24.0, 18.0, 66.0
@@ -80,7 +80,7 @@ def _drawn(points: list[ToDate], account: SeasonAccount, title: str) -> str:
     starts = {result.number: result.start for result in account.results}
     for k, anchor in ((0, "start"), (len(points) // 2, "middle"), (len(points) - 1, "end")):
         start = starts.get(points[k].number)
-        text = f"{start:%d %b}" if start is not None else str(points[k].number + 1)
+        text = dated(start, "%d %b") if start is not None else str(points[k].number + 1)
         parts.append(words(across(k), HEIGHT - BOTTOM + 20, text, anchor=anchor, size=14))
     y = HEIGHT - 16
     parts.append(line([(LEFT, y - 5), (LEFT + 30, y - 5)], 'stroke="black" stroke-width="2"'))
@@ -109,10 +109,10 @@ def shift_chart(account: SeasonAccount) -> Picture | None:
     except ValueError:
         return None
     title = _("Undetermined loss, shift by shift")
-    labels = [f"{r.start:%d %b %H:%M}" if r.start is not None else r.name for r in known]
+    labels = [dated(r.start, "%d %b %H:%M") if r.start is not None else r.name for r in known]
     note = _(
         "Shewhart chart of single values, % of sucrose in cane; a filled square with a number is a "
         "signal, broken lines are the limits."
     )
-    svg = chart_drawing.svg(chart, title=title, unit="%", labels=labels)
-    return Picture("control_chart", title, svg, chart_drawing.in_words(chart, "%"), note)
+    svg = chart_drawing.svg(chart, title=title, unit="%", labels=labels, headed=False, told=told)
+    return Picture("control_chart", title, svg, chart_drawing.in_words(chart, "%", told), note)
