@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import asdict
 from itertools import pairwise
 from typing import Any
@@ -14,6 +15,16 @@ from canewright.account.season_plan import PlanLine
 from canewright.engine.adjusting.explain import COVERAGE
 from canewright.engine.chain.carried import BIAS_DRIFT, LEVEL_SHARE, PARAMETER_DRIFT, RELATION_DRIFT
 from canewright.figures.to_date import PeriodFigure
+from canewright.files.rows import ReadingRow
+
+
+def _readings(rows: Sequence[ReadingRow]) -> dict[str, list[float]]:
+    """What was read of each point, those that do not count left out."""
+    found: dict[str, list[float]] = {}
+    for row in rows:
+        if not row.excluded:
+            found.setdefault(f"{row.point} {row.analysis}", []).append(row.value)
+    return found
 
 
 def payload(account: SeasonAccount) -> dict[str, Any]:
@@ -36,6 +47,7 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
                 "file": account.files.shifts[r.number].file,
                 "fingerprint": account.files.fingerprints[r.number],
                 "set_aside": [asdict(item) for item in r.aside],
+                "readings": _readings(account.files.shifts[r.number].rows),
             }
             for r in account.results
         ],

@@ -106,7 +106,7 @@ def answer(
     account = balanced(factory, folder, last_season, resume=resume, keep=keep)
     from canewright.account.corrections import corrections
     from canewright.account.season_payload import payload
-    from canewright.cli import printing, season_pages
+    from canewright.cli import correction_pages, printing, season_pages
 
     _write(account, parquet, workbook)
     told = payload(account)
@@ -119,7 +119,7 @@ def answer(
     screen = printing.console()
     season_pages.print_season(screen, account, everything=everything)
     if moved is not None:
-        season_pages.print_corrections(screen, moved)
+        correction_pages.print_corrections(screen, moved)
 
 
 def _earlier(path: Path) -> dict[str, Any]:

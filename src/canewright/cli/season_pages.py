@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from rich.console import Console
 
-from canewright.account.corrections import Corrections
 from canewright.account.numbers import rounded
 from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.account.season_checks import late_at_the_end
@@ -39,35 +38,6 @@ def print_season(screen: Console, account: SeasonAccount, *, everything: bool) -
     _jumps(screen, account)
     _aside(screen, account)
     _left_out(screen, account)
-
-
-def print_corrections(screen: Console, found: Corrections) -> None:
-    """Print the numbers that changed since an earlier run."""
-    printing.heading(screen, "Numbers that changed")
-    for what, files in (
-        ("Read otherwise", found.changed),
-        ("New", found.added),
-        ("No longer there", found.gone),
-    ):
-        if files:
-            more = f" and {len(files) - LEFT} more" if len(files) > LEFT else ""
-            printing.paragraph(screen, f"{what}: {', '.join(files[:LEFT])}{more}.", indent=2)
-    if found.first:
-        printing.paragraph(screen, f"Everything from {found.first} on was balanced anew.", indent=2)
-    if not found.moved:
-        printing.paragraph(screen, "No figure moved by more than a rounding.", indent=2)
-        return
-    rows = [
-        (
-            item.label,
-            rounded(item.before, item.half_width_95 / COVERAGE),
-            rounded(item.after, item.half_width_95 / COVERAGE),
-            item.unit,
-        )
-        for item in found.moved
-    ]
-    columns = [Column("", wrap=True), Column("was", "right"), Column("is", "right"), Column("unit")]
-    printing.table(screen, columns, rows)
 
 
 def _labelled(screen: Console, label: str, text: str) -> None:
