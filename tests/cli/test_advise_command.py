@@ -73,7 +73,7 @@ def test_json_has_its_stable_keys(run):
         assert {"limit", "unit", "shadow_price"} <= set(one)
     low, high = answer["gain_interval"]
     assert low <= answer["gain"] <= high
-    assert 0 <= answer["chance_better"] <= 1
+    assert 0 <= answer["chance_of_four_fifths"] <= answer["chance_better"] <= 1
     assert answer["cautions"]
     assert all(0 <= one["probability"] <= 1 for one in answer["limits_kept"])
     assert answer["regime"] == "let-down open"

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from canewright.engine.advising.chances import Chances
+from canewright.engine.advising.chances import Chances, Outcome
 from canewright.engine.advising.contributions import Given, contributions
-from canewright.engine.advising.gain import gains_of
+from canewright.engine.advising.gain import Gain, gains_of
 from tests.engine.advised_factory import (
     IMBIBITION,
     PAN_APPROACH,
@@ -180,3 +180,13 @@ def test_what_one_setting_brought_is_what_moving_it_brings(optimiser, moves):
     assert set(brought) == names
     # Five Gauss points integrate the way between exactly enough for a cent.
     assert sum(brought.values()) == pytest.approx(found.after - found.before, abs=0.01)
+
+
+def test_the_chance_of_a_part_of_the_gain_is_counted_or_that_of_a_normal():
+    """By hand: of five draws three reach 80; a normal reaches its mean less one sd in 84.13 %."""
+    counted = Outcome(np.array([-10.0, 79.9, 80.0, 120.0, 200.0]), np.zeros((5, 0)), 0)
+    assert counted.chance_of(80.0) == 0.6
+    assert counted.chance_better == 0.8
+    told = Gain(100.0, 20.0, np.zeros(1), 0.0)
+    assert told.chance_of(80.0) == pytest.approx(0.841345, abs=5e-7)  # six digits of the table
+    assert Gain(100.0, 0.0, np.zeros(1), 0.0).chance_of(80.0) == 1.0

@@ -16,7 +16,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from scipy.stats import norm
+from scipy import special
 
 from canewright.account.account import Account
 from canewright.account.advice_parts import KEEP, SURE, Advice, Move, effects
@@ -180,7 +180,7 @@ class Adviser:
             if not short.any():
                 break
             if attempt == 0:
-                more = float(norm.ppf(keep)) * outcome.excess.std(axis=0)
+                more = float(special.ndtri(keep)) * outcome.excess.std(axis=0)
             else:
                 more = np.maximum(np.quantile(outcome.excess, keep, axis=0), 0.0)
             room = room + np.where(short, more, 0.0)

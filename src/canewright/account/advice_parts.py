@@ -19,6 +19,8 @@ KEEP = 0.9
 """Probability with which each limit is to be kept, unless said otherwise; our choice."""
 SURE = 0.8
 """Chance of earning more from which advice is given without reserve; our choice."""
+MOST = 0.8
+"""Part of the gain that counts as having come; our choice."""
 MOVED_FIRST = 4
 """Figures of the process, and things sold or bought, told in a chain of effects."""
 WORTH_TELLING = 0.5
@@ -142,6 +144,14 @@ class Advice:
     def sure(self) -> bool:
         """Whether the readings support the advice."""
         return bool(self.moves) and self.chance_better >= SURE
+
+    @property
+    def chance_of_most(self) -> float:
+        """Chance that at least four fifths of the gain come. 0 to 1."""
+        if not self.moves:
+            return 0.0
+        known = self.first_order if self.outcome is None else self.outcome
+        return known.chance_of(MOST * self.gain)
 
 
 def effects(answer: Answer) -> list[Effect]:

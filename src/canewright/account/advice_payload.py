@@ -17,6 +17,7 @@ def payload(advice: Advice) -> dict[str, Any]:
         "gain": advice.gain,
         "gain_interval": list(advice.gain_interval),
         "chance_better": advice.chance_better,
+        "chance_of_four_fifths": advice.chance_of_most,
         "supported": advice.sure,
         "moves": [_move(move) for move in advice.moves],
         "binding": [

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
+from scipy import special
 
 from canewright.engine.adjusting.influences import DETERMINED_UP_TO
 from canewright.engine.adjusting.solution import Vector
@@ -112,7 +112,7 @@ def histories(
         position, then = carried.positions[place], then_of[place]
         now = series[place][len(before) : len(before) + len(within)]
         mean, own = float(then.mean()), spread_of(then, usual)
-        limit = float(stats.t.ppf(1 - single / 2, own.degrees))
+        limit = float(special.stdtrit(own.degrees, 1 - single / 2))
         half = limit * float(np.sqrt(own.of_mean(then.size) + own.of_mean(now.size)))
         if not half > STILL * max(abs(mean), STILL):
             continue

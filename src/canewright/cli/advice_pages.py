@@ -43,7 +43,8 @@ def _finding(screen: Console, advice: Advice, first_shift: bool) -> None:
             screen,
             f"{len(advice.moves)} moves together earn {number(advice.gain, sd)} a day more "
             f"({number(low, sd)} to {number(high, sd)}, 95 %). Chance that doing nothing is "
-            f"better: {f'{worse:.0f}' if worse >= 1 else 'under 1'} %.",
+            f"better: {f'{worse:.0f}' if worse >= 1 else 'under 1'} %; that at least four fifths "
+            f"of it come: {100 * advice.chance_of_most:.0f} %.",
             style="bold",
         )
         printing.paragraph(

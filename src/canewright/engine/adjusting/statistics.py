@@ -12,7 +12,7 @@ from functools import cache
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 from canewright.engine.adjusting.posterior import Posterior
 from canewright.engine.adjusting.solution import Vector
@@ -33,7 +33,7 @@ def chi_square_limit(degrees_of_freedom: int, confidence: float = CONFIDENCE) ->
         raise ValueError(f"Degrees of freedom cannot be {degrees_of_freedom}.")
     if degrees_of_freedom == 0:
         return 0.0
-    return float(stats.chi2.ppf(confidence, degrees_of_freedom))
+    return float(special.chdtri(degrees_of_freedom, 1 - confidence))
 
 
 @cache
@@ -46,7 +46,7 @@ def family_limit(tests: int, confidence: float = CONFIDENCE) -> float:
     if tests < 1:
         raise ValueError("A family of tests needs at least one test.")
     single = 1 - confidence ** (1 / tests)
-    return float(stats.norm.ppf(1 - single / 2))
+    return float(special.ndtri(1 - single / 2))
 
 
 @dataclass(frozen=True)
@@ -119,7 +119,7 @@ def detectable_bias(
     """
     limit = measurement_test(posterior, confidence).limit
     redundancy = posterior.redundancy
-    factor = limit + float(stats.norm.ppf(power))
+    factor = limit + float(special.ndtri(power))
     with np.errstate(divide="ignore", invalid="ignore"):
         size = factor * posterior.sd / np.sqrt(redundancy)
     size = np.where(posterior.checked, size, np.inf)
@@ -132,7 +132,7 @@ def told_from_zero(sd: float, confidence: float = CONFIDENCE, power: float = POW
     (z_limit + z_power) sd, one quantity tested by itself, both ways. Source: [own_derivation],
     the same argument as for `detectable_bias`.
     """
-    return float(stats.norm.ppf((1 + confidence) / 2) + stats.norm.ppf(power)) * sd
+    return float(special.ndtri((1 + confidence) / 2) + special.ndtri(power)) * sd
 
 
 @dataclass(frozen=True)
@@ -182,7 +182,7 @@ def check_uncertainty_table(
     if freedom < 1:
         raise ValueError("No reading is checked by another one; there is nothing to judge by.")
     tail = (1 - confidence) / 2
-    low, high = stats.chi2.ppf([tail, 1 - tail], freedom) / freedom
+    low, high = special.chdtri(freedom, [1 - tail, tail]) / freedom
     return UncertaintyTableCheck(float(sum(gammas)) / freedom, float(low), float(high))
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import stats
+from scipy import special
 
 Vector = npt.NDArray[np.float64]
 Matrix = npt.NDArray[np.float64]
@@ -27,8 +27,8 @@ class Combined:
         """Two-sided Student factor, for degrees of freedom rounded down as the GUM asks."""
         tail = 0.5 + confidence / 2
         if np.isinf(self.degrees_of_freedom):
-            return float(stats.norm.ppf(tail))
-        return float(stats.t.ppf(tail, np.floor(self.degrees_of_freedom)))
+            return float(special.ndtri(tail))
+        return float(special.stdtrit(np.floor(self.degrees_of_freedom), tail))
 
     def expanded(self, confidence: float = 0.95) -> float:
         """Half width of the interval of this confidence."""

@@ -56,6 +56,10 @@ class Outcome:
         """Share of the draws in which the moves earn more than doing nothing. 0 to 1."""
         return float(np.mean(self.gains > 0))
 
+    def chance_of(self, money: float) -> float:
+        """Share of the draws in which the moves earn so much or more. 0 to 1."""
+        return float(np.mean(self.gains >= money))
+
     def kept(self, sizes: Vector) -> Vector:
         """Share of the draws in which each limit is kept. 0 to 1."""
         return np.asarray(np.mean(self.excess <= KEEPS * sizes, axis=0))

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import norm
+from scipy import special
 
 from canewright.engine.adjusting.explain import COVERAGE
 from canewright.engine.advising.advise import Optimiser
@@ -38,9 +38,13 @@ class Gain:
     @property
     def chance(self) -> float:
         """Chance that it is above zero, 0 to 1."""
+        return self.chance_of(0.0)
+
+    def chance_of(self, money: float) -> float:
+        """Chance that it is so much or more, 0 to 1."""
         if self.sd <= 0:
-            return float(self.value > 0)
-        return float(norm.cdf(self.value / self.sd))
+            return float(self.value > money)
+        return float(special.ndtr((self.value - money) / self.sd))
 
 
 def gains_of(optimiser: Optimiser, states: Sequence[Vector], less: Sequence[Vector]) -> list[Gain]:

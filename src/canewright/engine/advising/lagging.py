@@ -17,7 +17,7 @@ from functools import cache
 from importlib import resources
 
 import numpy as np
-from scipy.stats import norm
+from scipy import special
 
 from canewright.engine.adjusting.explain import COVERAGE, information_from_priors
 from canewright.engine.adjusting.posterior import DETERMINED_UP_TO
@@ -121,7 +121,7 @@ def lagging(optimiser: Optimiser, least: float = 0.0) -> list[Lagging]:
                     read,
                     gain,
                     (gain - COVERAGE * sd, gain + COVERAGE * sd),
-                    float(norm.cdf(gain / sd)) if sd > 0 else 1.0,
+                    float(special.ndtr(gain / sd)) if sd > 0 else 1.0,
                     remedy,
                     tuple(placed.cls.cautions),
                 )

@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import special
 
 from canewright.engine.adjusting.explain import COVERAGE
 from canewright.engine.adjusting.reconcile import Estimate, Measurement
@@ -191,9 +192,7 @@ def smallest_detectable(
 
     In the unit of the reading; inf where nothing checks it. Source: [narasimhan_jordache2000].
     """
-    from scipy import stats
-
-    factor = family_limit(tests, confidence) + float(stats.norm.ppf(power))
+    factor = family_limit(tests, confidence) + float(special.ndtri(power))
     posterior = estimate.posterior
     found = {}
     for place, channel in present_channels(estimate):
