@@ -67,6 +67,21 @@ def test_every_package_says_what_it_is():
         assert len(text.split()) >= 3, f"{name_of(first)} does not say what the folder is for."
 
 
+def test_the_map_of_the_folders_is_whole_and_in_the_order_of_the_layers():
+    text = (ROOT / "CONTRIBUTING.md").read_text(encoding="utf-8")
+    part = text[text.index("## Where things are") : text.index("## Add a formula")]
+    told = re.findall(r"`([a-z/]+)`", "\n".join(re.findall(r"^\| (`.+?) \|", part, re.MULTILINE)))
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    contracts = {each["id"]: each for each in project["tool"]["importlinter"]["contracts"]}
+    layers = []
+    for line in contracts["layers"]["layers"]:
+        for name in re.findall(r"[a-z]+", line):
+            inside = contracts["engine"]["layers"] if name == "engine" else [""]
+            layers += [f"{name}/{each}".rstrip("/") for each in inside]
+    modules = {"registry", "ops"}
+    assert told == [name for name in layers if name not in modules]
+
+
 def test_every_make_target_in_the_documents_exists():
     makefile = (ROOT / "Makefile").read_text(encoding="utf-8")
     targets = set(re.findall(r"^([a-z-]+):", makefile, re.MULTILINE))
