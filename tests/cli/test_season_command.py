@@ -233,6 +233,7 @@ def test_a_cause_that_is_not_known_is_answered_with_those_that_are(run, season):
 @pytest.mark.slow
 def test_an_interrupted_run_says_how_to_go_on_and_goes_on(run, season, monkeypatch):
     monkeypatch.setattr(season_keeping, "EVERY", 2)
+    _, undisturbed, _ = run(*on(season, "--no-keep", "--json"))
     whole = Chain.run
     begun = []
 
@@ -250,6 +251,27 @@ def test_an_interrupted_run_says_how_to_go_on_and_goes_on(run, season, monkeypat
     assert code == 0
     assert len(begun) == 2 + (SHIFTS - 2) // 2
     assert len(json.loads(printed)["shifts"]) == SHIFTS
+    assert printed == undisturbed
+
+
+@pytest.mark.slow
+def test_a_shift_that_could_not_be_balanced_is_still_told_after_an_interruption(
+    run, season, monkeypatch
+):
+    monkeypatch.setattr(season_keeping, "EVERY", 2)
+    whole = Chain.run
+
+    def failing(self, shifts, state, each, memory=None):
+        state, found, failed = whole(self, shifts, state, each, memory)
+        if state.number == 2:
+            failed = [*failed, (shifts[-1], "It cannot be balanced, for a test.")]
+        return state, found, failed
+
+    monkeypatch.setattr(Chain, "run", failing)
+    _, first, _ = run(*on(season, "--json"))
+    _, again, _ = run(*on(season, "--json", "--resume"))
+    assert "for a test" in first
+    assert again == first
 
 
 @pytest.mark.slow

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
@@ -140,10 +141,11 @@ def balance_season(
         )
         prints = _prints(files, shifts)
         keeper = Keeper.of(factory_path, prints, reconciler, freed, added_up, place, wanted=keep)
-        state, results, taken_up = keeper.taken_up(chain, watch) if resume else (None, [], 0)
+        state, results, skipped, taken_up = (
+            keeper.taken_up(chain, watch) if resume else (None, [], [], 0)
+        )
         chain.watcher, memories = watch, keeper.memories
         state = state or chain.begin()
-        skipped: list[tuple[str, str]] = []
         done = count(words, len(shifts) - state.number)
         for stop in keeper.stops(state.number):
             # With a call the season is chained again: this run will not be smoothed.
@@ -154,7 +156,9 @@ def balance_season(
             for shift, sentence in failed:
                 skipped.append((shift.name, sentence))
                 done()
-            keeper.keep(stop, chain, state, results, watch)
+            keeper.keep(stop, chain, state, results, skipped, watch)
+            # Made again from here on, as by a run that is taken up here: both give the same digits.
+            state = replace(state, local=None)
         account = SeasonAccount(
             factory, prepared, chain, making, figures, made_ledgers, files, state, results,
             skipped, tuple(watch.calls), stops, time.perf_counter() - begun, taken_up, planned,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import time
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass, field
 from pathlib import Path
@@ -21,6 +22,8 @@ from canewright.files.writing import write_whole
 EVERY = 50
 """Shifts after which a run is written down; our choice."""
 FOLDER = "canewright-season"
+HOUR = 3600.0
+"""Seconds after which a half written file belongs to no run that is going on; our choice."""
 
 
 class NotKept(OSError):
@@ -114,9 +117,12 @@ class Keeper:
         chain: Chain,
         state: ChainState,
         results: list[ShiftResult],
+        skipped: list[tuple[str, str]],
         watch: Watch,
     ) -> None:
         """Write down the run: how it stands, and what each shift since the last time gave.
+
+        `skipped` are the names of shifts that could not be balanced, each with its sentence.
 
         Raises
         ------
@@ -135,7 +141,7 @@ class Keeper:
             self.folder.mkdir(exist_ok=True)
             write_whole(memory, keeping.written(held))
             write_whole(shifts, keeping.written(news))
-            write_whole(stand, keeping.written([state, watch, list(chain.freed)]))
+            write_whole(stand, keeping.written([state, watch, list(chain.freed), skipped]))
         except OSError as error:
             raise NotKept(
                 f"{stand}: the run could not be written down after {count} shifts "
@@ -146,14 +152,17 @@ class Keeper:
 
     def taken_up(
         self, chain: Chain, watch: Watch
-    ) -> tuple[ChainState | None, list[ShiftResult], int]:
-        """The longest run written down whose files are unchanged: state, results, shifts."""
+    ) -> tuple[ChainState | None, list[ShiftResult], list[tuple[str, str]], int]:
+        """The longest run written down whose files are unchanged.
+
+        State, results, shifts that could not be balanced with the reason, number of shifts.
+        """
         for count in sorted(self._written(), reverse=True):
             stand, stretches = self._path("after", 0, count), self._stretches("shifts", count)
             if stretches is None or not stand.exists():
                 continue
             try:
-                state, seen, freed = keeping.read(stand.read_bytes())
+                state, seen, freed, skipped = keeping.read(stand.read_bytes())
                 parts = [keeping.read(path.read_bytes()) for path in stretches]
             except ValueError:
                 continue
@@ -167,12 +176,19 @@ class Keeper:
             told = [[item for part in parts for item in part[k]] for k in range(3)]
             results, chain.running.closed, chain.running.ended = told
             self._down, self._told = count, [len(items) for items in told]
-            return state, results, count
-        return None, [], 0
+            return state, results, skipped, count
+        return None, [], [], 0
 
     def tidy(self) -> None:
-        """Remove what other runs put down for the smoother: it is large, and made anew at need."""
+        """Remove what other runs put down for the smoother: it is large, and made anew at need.
+
+        What a run that was killed left half written goes too.
+        """
         if self.wanted:
+            for path in self.folder.glob(".*.npz.*.part"):
+                # A younger one may be of a run that is going on beside this one.
+                if time.time() - path.stat().st_mtime > HOUR:
+                    path.unlink(missing_ok=True)
             for path in set(self.folder.glob("memory-*.npz")) - set(self.memories.paths):
                 path.unlink(missing_ok=True)
 
