@@ -2,7 +2,9 @@
 
 import json
 import math
+import subprocess
 import sys
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -93,3 +95,26 @@ def test_the_nearest_names_come_best_first_and_only_when_near():
     assert problems.nearest("mixd_juice", names)[0] == "mixed_juice"
     assert problems.nearest("heat_los", names) == ["juice_heater.heat_loss"]
     assert problems.nearest("zzz", names) == []
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="needs a device that is always full")
+@pytest.mark.parametrize("typed", ["--version", "formula brix", "formula steam --json"])
+def test_what_cannot_be_printed_is_a_sentence(typed):
+    command = [sys.executable, "-c", "from canewright.cli.main import main; main()"]
+    with Path("/dev/full").open("w") as full:
+        ran = subprocess.run(
+            [*command, *typed.split()], stdout=full, stderr=subprocess.PIPE, text=True, check=False
+        )
+    assert ran.returncode == 2
+    assert ran.stderr.startswith("What is printed could not be written where it was sent")
+    assert len(ran.stderr.splitlines()) == 1
+
+
+def test_a_reader_that_has_read_enough_is_no_error():
+    command = [sys.executable, "-c", "from canewright.cli.main import main; main()", "formula"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as running:
+        assert running.stdout is not None
+        assert running.stderr is not None
+        running.stdout.close()
+        said = running.stderr.read()
+    assert said == b""

@@ -1,6 +1,7 @@
 """The `canewright` command: its list of commands, and what happens when one fails."""
 
 import importlib
+import io
 import os
 import sys
 from collections.abc import Sequence
@@ -94,14 +95,23 @@ def main(arguments: Sequence[str] | None = None) -> None:
             stream.reconfigure(errors="replace")
     try:
         typed = sys.argv[1:] if arguments is None else list(arguments)
-        application(typed[0] if typed else "")(args=typed, prog_name="canewright")
+        try:
+            application(typed[0] if typed else "")(args=typed, prog_name="canewright")
+        finally:
+            # What is still to be written is written here, where an error becomes a sentence.
+            sys.stdout.flush()
     except KeyboardInterrupt:
         typer.echo("Interrupted; nothing was changed.", err=True)
         raise SystemExit(130) from None
+    except BrokenPipeError:
+        sys.stdout = io.StringIO()  # whoever read it has read enough, as `head` does
+        raise SystemExit(1) from None
     except Exception as error:
         sentences = problems.sentences(error)
         if not sentences:
             raise
+        if isinstance(error, OSError) and error.filename is None:
+            sys.stdout = io.StringIO()  # nothing more goes where nothing can be written
         for sentence in sentences:
             typer.echo(sentence, err=True)
         raise SystemExit(problems.EXIT_CODE) from None

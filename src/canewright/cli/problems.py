@@ -41,6 +41,11 @@ def sentences(error: BaseException) -> list[str]:
         return [line for line in str(error).splitlines() if line.strip()]
     if isinstance(error, OSError) and error.filename is not None:
         return [_about_a_file(error)]
+    if isinstance(error, OSError) and error.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG):
+        return [
+            f"What is printed could not be written where it was sent ({error.strerror}): it ends "
+            "in the middle. Make room, or send it elsewhere, and do it again."
+        ]
     return []
 
 
