@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass, replace
 from datetime import timedelta
+from typing import NamedTuple
 
 import casadi
 import numpy as np
@@ -9,9 +10,10 @@ import pytest
 
 from canewright.engine.adjusting.reconcile import Reconciler
 from canewright.engine.chain.carried import Carried
-from canewright.engine.chain.chain import Period
+from canewright.engine.chain.chain import Chain, ChainState, Period
 from canewright.engine.chain.filter import update
 from canewright.engine.chain.smoother import smooth, smooth_totals
+from canewright.engine.chain.watch import SHAPES, Watch
 from canewright.engine.equations.simulate import SolveFailed
 from tests.engine import chained_factory
 from tests.engine.small_factory import small_reconciler
@@ -164,17 +166,36 @@ def with_gap(measured):
     return found
 
 
+class Both(NamedTuple):
+    """The chain and what it left, the textbook, and what was written down of each shift."""
+
+    chain: Chain
+    state: ChainState
+    results: list
+    memories: list
+    textbook: Textbook
+    moves: list
+    shifts: list
+    watch: Watch
+
+
 @pytest.fixture(scope="module")
 def both():
     """The chain and the textbook run over the same five shifts."""
     measured = with_gap(chained_factory.readings(chained_factory.season(5, 3)))
     season, second = Period("season", 0, 99), Period("second and third", 1, 2, kept_until=99)
     chain = chained_factory.chain((season, second, Period("first two", 0, 1)))
-    recorder = Recorder(measured)
-    chain.watcher = recorder
+    recorder, watch = Recorder(measured), Watch()
+
+    def watcher(*seen):
+        recorder(*seen)
+        watch(*seen)
+
+    chain.watcher = watcher
     memories = []
     state, results, skipped = chain.run(measured, memories=memories)
     assert not skipped
+    chain.watcher = None
     count = len(chain.amounts)
     textbook = Textbook(chain.carried, 3 * count)
     periods = [(0, 99), (1, 2), (0, 1)]
@@ -194,7 +215,7 @@ def both():
                     taken.append((row, amount))
         textbook.produce(linear, taken, forgotten)
         moves.append(len(textbook.history) - 1)
-    return chain, state, results, memories, textbook, moves
+    return Both(chain, state, results, memories, textbook, moves, recorder.shifts, watch)
 
 
 def apart(value, other, spread):
@@ -210,7 +231,7 @@ def spreads_apart(one, other):
 
 
 def test_carried_variables_agree_with_a_textbook_filter(both):
-    chain, state, _, _, textbook, _ = both
+    chain, state, _, _, textbook, *_ = both
     size = chain.carried.size
     expected = textbook.spread[:size, :size]
     assert apart(state.mean, textbook.mean[:size], expected) < ROUNDING
@@ -218,7 +239,7 @@ def test_carried_variables_agree_with_a_textbook_filter(both):
 
 
 def test_totals_and_their_covariance_agree_with_a_textbook_filter(both):
-    chain, state, _, _, textbook, _ = both
+    chain, state, _, _, textbook, *_ = both
     count, first = len(chain.amounts), textbook.count + textbook.level.size
     rows = first + np.arange(2 * count)
     expected = textbook.spread[np.ix_(rows, rows)]
@@ -237,7 +258,7 @@ def test_totals_and_their_covariance_agree_with_a_textbook_filter(both):
 
 
 def test_smoothed_carried_variables_agree_with_a_textbook_smoother(both):
-    chain, _, _, memories, textbook, moves = both
+    chain, _, _, memories, textbook, moves, *_ = both
     size = chain.carried.size
     for smoothed in smooth(chain.carried, memories):
         mean, spread = textbook.smoothed(moves[smoothed.number])
@@ -247,7 +268,7 @@ def test_smoothed_carried_variables_agree_with_a_textbook_smoother(both):
 
 
 def test_totals_of_a_closed_period_agree_with_a_textbook_smoother(both):
-    chain, _, _, memories, textbook, _ = both
+    chain, _, _, memories, textbook, *_ = both
     (closed,) = chain.running.closed
     smoothed = next(s for s in smooth(chain.carried, memories) if s.number == 1)
     got = smooth_totals(closed, memories[1], smoothed)
@@ -259,7 +280,7 @@ def test_totals_of_a_closed_period_agree_with_a_textbook_smoother(both):
 
 
 def test_stocks_pass_exactly_when_shifts_join_and_are_renewed_after_a_gap(both):
-    chain, _, results, memories, _, _ = both
+    chain, _, results, memories, *_ = both
     assert [result.joined for result in results] == [False, True, True, False, True]
     stock = chain.carried.is_stock
     for number in (1, 2, 4):
@@ -268,6 +289,68 @@ def test_stocks_pass_exactly_when_shifts_join_and_are_renewed_after_a_gap(both):
         assert (step.keep[stock] == 1).all()
         assert (step.noise[stock] == 0).all()
     assert memories[3].step.renewed[stock].all()
+
+
+def all_at_once(carried, shifts):
+    """All readings of a season as one Gaussian vector: no filter.
+
+    Deviations from what is expected before any reading, their covariance, and what a bias of
+    size 1 of each instrument adds to those of each shift.
+    """
+    book = Textbook(carried, 0)
+    inputs, bias = book.inputs(), np.flatnonzero(carried.of_kind("bias"))
+    maps, readings, weights = [], [], []
+    for linear in shifts:
+        book.pass_on(linear.step)
+        transition = book.history[-1][-1]
+        for place, earlier in enumerate(maps):
+            maps[place] = earlier @ transition.T
+        matrix = linear.sensitivity @ inputs
+        weights.append((matrix @ book.mean, matrix, linear.noise))
+        readings.append(linear.readings)
+        # Covariance of the readings so far with the state now.
+        maps.append(matrix @ book.spread)
+        blocks = [earlier @ matrix.T for earlier in maps]
+        weights[-1] = (*weights[-1], blocks)
+        book.produce(linear, [], [])
+        transition = book.history[-1][-1]
+        maps = [earlier @ transition.T for earlier in maps]
+    ends = np.cumsum([0, *(len(read) for read in readings)])
+    whole = np.zeros((ends[-1], ends[-1]))
+    for k, (_, _, noise, blocks) in enumerate(weights):
+        for j, block in enumerate(blocks):
+            whole[ends[j] : ends[j + 1], ends[k] : ends[k + 1]] = block
+            whole[ends[k] : ends[k + 1], ends[j] : ends[j + 1]] = block.T
+        whole[ends[k] : ends[k + 1], ends[k] : ends[k + 1]] += np.diag(noise)
+    away = np.concatenate([read - told[0] for read, told in zip(readings, weights, strict=True)])
+    return away, whole, [linear.sensitivity[:, bias] for linear in shifts]
+
+
+def test_the_watch_agrees_with_least_squares_over_the_whole_season_at_once(both):
+    """Score and information of every start, shape and instrument, without any recursion."""
+    away, whole, added = all_at_once(both.chain.carried, both.shifts)
+    size = np.sqrt(np.diag(whole))
+    whole, away = whole / np.outer(size, size), away / size
+    assert not both.watch.calls
+    assert [start.number for start in both.watch.starts] == [0, 1, 2, 3, 4]
+    for start in both.watch.starts:
+        shapes = {"step": lambda age: 1.0, "drift": lambda age: age + 1.0}
+        columns = [
+            np.concatenate(
+                [
+                    block * (shapes[shape](k - start.number) if k >= start.number else 0.0)
+                    for k, block in enumerate(added)
+                ]
+            )
+            for shape in SHAPES
+        ]
+        signature = np.hstack(columns) / size[:, None]
+        solved = np.linalg.solve(whole, signature)
+        information = np.einsum("ij,ij->j", signature, solved)
+        # Signatures are carried with seven digits, of which a likelihood ratio needs three.
+        assert start.information == pytest.approx(information, rel=1e-3, abs=1e-6)
+        root = np.sqrt(np.maximum(information, 1e-6))
+        assert np.max(np.abs(start.score - solved.T @ away) / root) < 1e-3
 
 
 def tangents(prepared):
@@ -285,7 +368,7 @@ def tangents(prepared):
 
 
 def test_first_shift_is_the_reconciliation_of_that_shift_alone(both):
-    _, _, results, _, _, _ = both
+    results = both.results
     measured = chained_factory.readings(chained_factory.season(5, 3))[0]
     made = chained_factory.workshop()
     alone = Reconciler(made.prepared.model, made.channels, tangents(made.prepared))
