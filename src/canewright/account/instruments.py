@@ -106,16 +106,27 @@ def no_scatter(instrument: Instrument, error: ValueError) -> Problem:
     return Problem(instrument.checks.file, None, "value", str(error), remedy)
 
 
-def bias_priors(
+def known_biases(
     known: Iterable[Standing], channels: Iterable[Channel]
 ) -> dict[str, tuple[float, float]]:
-    """Priors of biases by the name that the balance gives them, from certificates and checks."""
+    """Mean and sd of biases by instrument, in standard uncertainties, by certificates and checks.
+
+    Only those of which more is known than the factory file states.
+    """
     sizes = {channel.instrument: channel.bias for channel in channels}
     return {
-        f"calibration of {one.instrument}": one.prior(sizes[one.instrument])
+        one.instrument: one.prior(sizes[one.instrument])
         for one in known
         if one.origin != "stated" and sizes.get(one.instrument, 0.0) > 0
     }
+
+
+def bias_priors(
+    known: Iterable[Standing], channels: Iterable[Channel]
+) -> dict[str, tuple[float, float]]:
+    """The same as priors by the name that the balance gives them."""
+    told = known_biases(known, channels)
+    return {f"calibration of {instrument}": prior for instrument, prior in told.items()}
 
 
 def _standing(

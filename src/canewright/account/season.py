@@ -129,6 +129,7 @@ def balance_season(
     amounts = Amounts(reconciler, made.amounts)
     of_shift = Amounts(reconciler, [Amount(n, f.unit, f.expression) for n, f in figures.items()])
     periods = season_periods(files.starts(shifted), whole)
+    prints = _prints(files, shifts)
 
     def run(freed: tuple[Freed, ...], words: str) -> tuple[SeasonAccount, Keeper]:
         chain = Chain(reconciler, prepared.usual.values, amounts, of_shift, periods, freed)
@@ -139,7 +140,6 @@ def balance_season(
             amounts.places,
             (*whole, str(shifted), *fingerprints(factory.tables, factory_path)),
         )
-        prints = _prints(files, shifts)
         keeper = Keeper.of(factory_path, prints, reconciler, freed, added_up, place, wanted=keep)
         state, results, skipped, taken_up = (
             keeper.taken_up(chain, watch) if resume else (None, [], [], 0)

@@ -14,7 +14,7 @@ from datetime import datetime
 
 import numpy as np
 
-from canewright.account.instruments import bias_priors, check_record, no_scatter, standings
+from canewright.account.instruments import check_record, known_biases, no_scatter, standings
 from canewright.engine.adjusting.reconcile import Measurement
 from canewright.engine.chain.chain import ShiftReadings
 from canewright.engine.equations.points import CHECK, Channel, check_channel
@@ -49,9 +49,7 @@ def known_at_first(
     first = shifts[0].start if shifts else None
     if first is None:
         return {}
-    found = standings(factory, ShiftFacts(first), 0.0, checks)
-    told = bias_priors(found, channels)
-    return {name.removeprefix("calibration of "): prior for name, prior in told.items()}
+    return known_biases(standings(factory, ShiftFacts(first), 0.0, checks), channels)
 
 
 def with_checks(
@@ -80,6 +78,7 @@ def with_checks(
         If a record cannot tell how far its readings scatter.
     """
     sizes = {channel.instrument: channel.bias for channel in channels}
+    starts, end = _starts(shifts), shifts[-1].end if shifts else None
     added: list[list[Measurement]] = [[] for _ in shifts]
     more, shared, problems = [], [], list[Problem]()
     for instrument in factory.instruments:
@@ -98,7 +97,7 @@ def with_checks(
         standard = record.standard_uncertainty / size
         if standard > 0:
             shared.append((channel.name, standard_of(instrument.name)))
-        places = np.array([_shift_of(moment, shifts) for moment in record.times])
+        places = np.array([_shift_of(moment, starts, end) for moment in record.times])
         for place in np.unique(places[places >= 0]):
             deviations = record.deviations[places == place] / size
             added[place].append(
@@ -120,16 +119,17 @@ def with_checks(
     return taken, [*channels, *more], shared
 
 
-def _shift_of(moment: datetime, shifts: Sequence[ShiftReadings]) -> int:
-    """Number of the shift in which a check was made, or after which until the next; -1: none."""
+def _starts(shifts: Sequence[ShiftReadings]) -> list[datetime]:
+    """When the shifts began; none where one of them does not tell."""
     starts = [shift.start for shift in shifts if shift.start is not None]
-    if len(starts) < len(shifts) or not starts:
+    return starts if len(starts) == len(shifts) else []
+
+
+def _shift_of(moment: datetime, starts: Sequence[datetime], end: datetime | None) -> int:
+    """Number of the shift in which a check was made, or after which until the next; -1: none."""
+    if end is not None and moment > end:
         return -1
-    place = bisect_left(starts, moment) - 1
-    end = shifts[-1].end
-    if place == len(shifts) - 1 and end is not None and moment > end:
-        return -1
-    return place
+    return bisect_left(starts, moment) - 1
 
 
 def late_at_the_end(factory: Factory, shifts: Sequence[datetime | None]) -> list[Overdue]:

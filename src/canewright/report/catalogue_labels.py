@@ -15,6 +15,7 @@ def fixed_labels() -> dict[str, list[str]]:
     from canewright.account.cautions import CAUTIONS
     from canewright.account.sentences import NOT_TOLD_APART, SMALLEST_TOLD
     from canewright.account.words import MONTHS
+    from canewright.engine.equations.points import ONE_A_POINT
     from canewright.engine.suspects.first_checks_words import FIRST_CHECKS
     from canewright.figures.ledgers import LEDGERS, STOCK, UNDETERMINED
     from canewright.figures.to_date import RULES
@@ -39,17 +40,7 @@ def fixed_labels() -> dict[str, list[str]]:
             *(name for name, *_rest in season_plan.LINES),
             season_plan.HOURS,
         ],
-        "engine/equations/points.py": [
-            f"{{point}} {kind}"
-            for kind in (
-                "scale",
-                "meter",
-                "dip",
-                "pressure gauge",
-                "thermometer",
-                "kilowatt-hour meter",
-            )
-        ],
+        "engine/equations/points.py": [f"{{point}} {kind}" for kind in ONE_A_POINT],
         "engine/chain/periods.py": ["week {week} of {year}"],
         "engine/chain/comparison.py": ["cane", "extraction", "boiling house", "measurement"],
         "figures/ledgers.py": [STOCK, UNDETERMINED, *LEDGERS, *bases],

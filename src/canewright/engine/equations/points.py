@@ -20,6 +20,8 @@ from canewright.streams import COMPONENTS, State
 
 CHECK = "check"
 """Analysis of what a check of an instrument reads."""
+ONE_A_POINT = ("scale", "meter", "dip", "pressure gauge", "thermometer", "kilowatt-hour meter")
+"""Instruments of which each point has its own."""
 QUANTITY_UNCERTAINTY = Uncertainty(2.0, 1.0, relative=True)
 """Default for a station's quantity read directly: 2 % and 1 % of the value."""
 
@@ -173,8 +175,7 @@ class Points:
     ) -> Channel:
         default = reading.default(state.kind)
         # A scale or meter is one instrument for each stream; a refractometer serves all.
-        own = reading.instrument in ("scale", "meter", "dip", "pressure gauge", "thermometer")
-        own = own or reading.instrument == "kilowatt-hour meter"
+        own = reading.instrument in ONE_A_POINT
         base = owner.removesuffix(" opening").removesuffix(" closing") if stock else owner
         return self._with_instrument(
             Channel(

@@ -56,8 +56,5 @@ def hours_that_fit(
             continue  # a length with which nothing closes is not the one
         test = global_test_of(again.posterior)
         if test.passes:
-            found.append((test.gamma, length, test))
-    if not found:
-        return None
-    _gamma, length, test = min(found)
-    return length, test
+            found.append((length, test))
+    return min(found, key=lambda each: each[1].gamma, default=None)
