@@ -1,6 +1,6 @@
 """The chain against a textbook Kalman filter and smoother of the same linear chain."""
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from typing import NamedTuple
 
@@ -17,32 +17,25 @@ from canewright.engine.chain.watch import SHAPES, Watch
 from canewright.engine.equations.simulate import SolveFailed
 from tests.engine import chained_factory
 from tests.engine.small_factory import small_reconciler
+from tests.engine.textbook_filter import Linear, Textbook
 
 ROUNDING = 1e-8
 """The two differ only in the order of their sums; variances span 1e12 in their own units, so
 deviations are compared in standard deviations."""
 
 
-@dataclass
-class Linear:
-    """One shift of the chain, as the linear relations that hold at its point."""
-
-    sensitivity: np.ndarray
-    noise: np.ndarray
-    readings: np.ndarray
-    follow: np.ndarray
-    closing: np.ndarray
-    gradient: np.ndarray
-    amounts: np.ndarray
-    step: object
-
-
 class Recorder:
     """Writes down the linear relations of each shift: all affine in the inputs."""
 
-    def __init__(self, measured):
+    def __init__(self, measured, to_mean):
         self.measured = measured
         self.shifts = []
+        self._to_mean = to_mean
+
+    def to_mean(self, *shift):
+        """Write down how a shift's mean lies from its most likely point: an input of the chain."""
+        self.mean = self._to_mean(*shift)
+        return self.mean
 
     def __call__(self, chain, state, balanced, step, spread):
         carried = chain.carried
@@ -52,6 +45,8 @@ class Recorder:
         follow = balanced.local.places(carried.closings)
         amounts, lead = chain.amounts.at(balanced.point, chain.reconciler.parameters(hours))
         gradient = balanced.local.through(lead)
+        by_follow = np.zeros(balanced.point.size)
+        by_follow[balanced.local.response.free] = self.mean.follows
         assert not balanced.held.size, "a bound is no linear relation; take another season"
         read, predicted = values[balanced.used], balanced.local.predictions[balanced.used]
         self.shifts.append(
@@ -60,98 +55,13 @@ class Recorder:
                 balanced.noise,
                 read - predicted + balanced.sensitivity @ inputs,
                 follow,
-                balanced.point[carried.closings] - follow @ inputs,
+                balanced.point[carried.closings] - follow @ inputs + by_follow[carried.closings],
                 gradient,
-                amounts - gradient @ inputs,
+                amounts - gradient @ inputs + lead @ by_follow + self.mean.amounts,
                 step,
+                self.mean.weights,
             )
         )
-
-
-class Textbook:
-    """Predict, update and smooth a state of carried variables, scatter and totals in one."""
-
-    def __init__(self, carried, totals):
-        self.carried, self.count = carried, carried.size
-        self.level = np.flatnonzero(carried.is_level)
-        self.totals = totals
-        self.size = self.count + self.level.size + totals
-        mean, spread = carried.beforehand()
-        self.mean = np.zeros(self.size)
-        self.spread = np.zeros((self.size, self.size))
-        self.mean[: self.count] = mean
-        self.spread[: self.count, : self.count] = spread
-        self.history = []
-
-    def inputs(self):
-        """Matrix from the state to the inputs of a shift: carried plus scatter."""
-        matrix = np.zeros((self.count, self.size))
-        matrix[:, : self.count] = np.eye(self.count)
-        matrix[self.level, self.count + np.arange(self.level.size)] = 1.0
-        return matrix
-
-    def move(self, transition, shift, noise):
-        """x' = F x + u + w, kept for the smoother."""
-        before = self.mean, self.spread
-        self.mean = transition @ self.mean + shift
-        self.spread = transition @ self.spread @ transition.T + noise
-        self.history.append((*before, self.mean, self.spread, transition))
-
-    def pass_on(self, step):
-        """From one shift to the next, with new scatter."""
-        transition, noise = np.eye(self.size), np.zeros((self.size, self.size))
-        shift = np.zeros(self.size)
-        carried = np.arange(self.count)
-        transition[carried, carried] = step.keep
-        shift[carried] = (1 - step.keep) * self.carried.home
-        noise[carried, carried] = step.noise
-        scatter = self.count + np.arange(self.level.size)
-        transition[scatter, scatter] = 0.0
-        noise[scatter, scatter] = self.carried.scatter[self.level]
-        if step.renewed.any():
-            mean, spread = self.carried.beforehand()
-            stock = np.flatnonzero(step.renewed)
-            transition[stock, stock] = 0.0
-            shift[stock] = mean[stock]
-            noise[np.ix_(stock, stock)] = spread[np.ix_(stock, stock)]
-        self.move(transition, shift, noise)
-
-    def read(self, linear):
-        """Measurement update in the form of every textbook."""
-        matrix = linear.sensitivity @ self.inputs()
-        innovations = matrix @ self.spread @ matrix.T + np.diag(linear.noise)
-        gain = np.linalg.solve(innovations, matrix @ self.spread).T
-        self.mean = self.mean + gain @ (linear.readings - matrix @ self.mean)
-        left = np.eye(self.size) - gain @ matrix
-        self.spread = left @ self.spread @ left.T + gain @ np.diag(linear.noise) @ gain.T
-
-    def produce(self, linear, taken, forgotten):
-        """The shift runs: stocks become closing ones, amounts are added to their totals."""
-        transition, shift = np.eye(self.size), np.zeros(self.size)
-        inputs = self.inputs()
-        stock = np.flatnonzero(self.carried.is_stock)
-        transition[stock] = linear.follow @ inputs
-        shift[stock] = linear.closing
-        first = self.count + self.level.size
-        for total in forgotten:
-            transition[first + total] = 0.0
-        for total, amount in taken:
-            transition[first + total] += linear.gradient[amount] @ inputs
-            shift[first + total] += linear.amounts[amount]
-        self.move(transition, shift, np.zeros((self.size, self.size)))
-
-    def smoothed(self, after_moves):
-        """Rauch, Tung and Striebel, back to just after the move with this number."""
-        mean, spread = self.mean, self.spread
-        for before, wide_before, after, wide, transition in reversed(
-            self.history[after_moves + 1 :]
-        ):
-            size = np.sqrt(np.maximum(np.diag(wide), 1e-300))
-            inverse = np.linalg.pinv(wide / np.outer(size, size), rcond=1e-13, hermitian=True)
-            gain = wide_before @ transition.T @ (inverse / np.outer(size, size))
-            mean = before + gain @ (mean - after)
-            spread = wide_before + gain @ (spread - wide) @ gain.T
-        return mean, spread
 
 
 def with_gap(measured):
@@ -185,7 +95,8 @@ def both():
     measured = with_gap(chained_factory.readings(chained_factory.season(5, 3)))
     season, second = Period("season", 0, 99), Period("second and third", 1, 2, kept_until=99)
     chain = chained_factory.chain((season, second, Period("first two", 0, 1)))
-    recorder, watch = Recorder(measured), Watch()
+    recorder, watch = Recorder(measured, chain.to_mean), Watch()
+    chain.to_mean = recorder.to_mean
 
     def watcher(*seen):
         recorder(*seen)
@@ -310,6 +221,7 @@ def all_at_once(carried, shifts):
         readings.append(linear.readings)
         # Covariance of the readings so far with the state now.
         maps.append(matrix @ book.spread)
+        book.mean = book.mean + linear.moved[: book.size]
         blocks = [earlier @ matrix.T for earlier in maps]
         weights[-1] = (*weights[-1], blocks)
         book.produce(linear, [], [])

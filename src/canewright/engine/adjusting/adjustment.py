@@ -117,7 +117,7 @@ class Problem:
         self.parameter_count = 0 if parameters is None else int(parameters.numel())
         self._index = {name: i for i, name in enumerate(self.data_names)}
         given = casadi.SX(0, 1) if parameters is None else parameters
-        self._symbols = (variables, given, constraints, predictions)
+        self.symbols = (variables, given, constraints, predictions)
         self._constraints = compiled or Evaluator(variables, given, constraints)
         self._predictions = Evaluator(variables, given, predictions)
         self.elimination: Elimination | None = None
@@ -135,7 +135,7 @@ class Problem:
     @cached_property
     def _interior(self) -> InteriorPoint:
         """IPOPT on the same problem; built when first needed."""
-        variables, given, constraints, predictions = self._symbols
+        variables, given, constraints, predictions = self.symbols
         return InteriorPoint(variables, given, constraints, predictions, self.scale)
 
     def arrange(self, data: Sequence[Datum] | Mapping[str, Datum]) -> tuple[Vector, Vector]:

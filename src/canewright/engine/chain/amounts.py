@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Any, Literal
 
 import casadi
@@ -12,6 +13,7 @@ import scipy.sparse as sparse
 
 from canewright.engine.adjusting.reconcile import Reconciler
 from canewright.engine.adjusting.solution import Vector
+from canewright.engine.algebra.bend import Bend
 from canewright.engine.algebra.evaluate import Evaluator
 
 Rule = Literal["sum", "first", "last"]
@@ -54,10 +56,16 @@ class Amounts:
             reconciler.model.parameters, casadi.SX.sym("unused", reconciler.sizes)
         )
         stacked = casadi.vertcat(*[casadi.SX(amount.expression) for amount in self.amounts])
-        self.evaluator = Evaluator(reconciler.variables, given, stacked)
+        self._symbols = reconciler.variables, given, stacked
+        self.evaluator = Evaluator(*self._symbols)
 
     def __len__(self) -> int:
         return len(self.amounts)
+
+    @cached_property
+    def bend(self) -> Bend:
+        """How they bend; compiled when first asked for."""
+        return Bend(*self._symbols)
 
     def at(self, point: Vector, parameters: Vector) -> tuple[Vector, sparse.csc_array]:
         """Values and sparse derivatives with respect to the reconciler's variables."""

@@ -238,3 +238,12 @@ class Carried:
             spread[:, step.renewed] = 0.0
             spread[np.ix_(step.renewed, step.renewed)] = stock
         return centre, spread
+
+    def priors(self, mean: Vector, covariance: Matrix) -> dict[str, tuple[float, float]]:
+        """Levels and biases as priors of a single balance, by the names that it gives them."""
+        sd = np.sqrt(np.diag(covariance))
+        return {
+            f"calibration of {name}" if kind == "bias" else name: (float(m), float(s))
+            for name, kind, m, s in zip(self.names, self.kinds, mean, sd, strict=True)
+            if kind in ("bias", "level")
+        }

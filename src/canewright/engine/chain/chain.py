@@ -18,6 +18,7 @@ from dataclasses import dataclass, replace
 from datetime import timedelta
 
 import numpy as np
+import scipy.sparse as sparse
 
 from canewright.engine.adjusting.reconcile import Reconciler
 from canewright.engine.adjusting.solution import Vector
@@ -41,6 +42,7 @@ from canewright.engine.chain.chained_shift import Balanced, ShiftBalancer
 from canewright.engine.chain.filter import Totals, even
 from canewright.engine.chain.response import Lead, Local
 from canewright.engine.chain.running import Added, Running, Tally
+from canewright.engine.chain.to_mean import ToMean
 from canewright.engine.equations.simulate import SolveFailed
 
 __all__ = ["Chain", "ChainState", "Freed", "Memory", "Period", "ShiftReadings", "ShiftResult"]
@@ -108,6 +110,7 @@ class Chain:
             Lead(self.balancer.response, asked.evaluator, np.arange(len(asked)))
             for asked in (self.amounts, self.figures)
         ]
+        self.to_mean = ToMean(self.balancer.response, amounts)
         self._alone = Alone(self.carried, self.headline)
 
     def begin(self) -> ChainState:
@@ -213,20 +216,25 @@ class Chain:
         gain_inputs = said.moved
         gain = gain_inputs - carried.scatter[:, None] * said.whitened.T
         of_inputs = even(whole - gain_inputs @ gain_inputs.T)
+        parameters = self.reconciler.parameters(shift.hours, shift.measurements)
+        mean_of = self.to_mean(balanced, of_inputs, parameters)
+        weights = balanced.weights + mean_of.weights
         inputs_carried = spread - gain_inputs @ gain.T
         follow = balanced.local.places(carried.closings)
         after, after_spread = self._after(
-            mean, spread, gain, balanced, of_inputs, inputs_carried, follow
+            mean, spread, gain, balanced, weights, of_inputs, inputs_carried, follow
         )
-        figures, amounts, gradient = self._amounts(balanced, shift.hours)
-        # What is left of the last step, by the derivatives there.
-        rest = mean + whole @ balanced.weights - balanced.point[carried.positions]
-        after[carried.is_stock] += follow @ rest
-        amounts = amounts + gradient[: amounts.size] @ rest
+        figures, amounts, gradient, by_following = self._amounts(balanced, parameters)
+        # From the point where the last step ended to the mean, by the derivatives there.
+        rest = mean + whole @ weights - balanced.point[carried.positions]
+        closings = self.balancer.response.place[carried.closings]
+        after[carried.is_stock] += follow @ rest + mean_of.follows[closings]
+        amounts += gradient[: amounts.size] @ rest
+        amounts += by_following @ mean_of.follows + mean_of.amounts
         told = Said(
             said,
-            balanced.weights,
-            whole @ balanced.weights,
+            weights,
+            whole @ weights,
             gain,
             gain_inputs,
             of_inputs,
@@ -332,21 +340,10 @@ class Chain:
             shift.measurements,
             self.usual,
             hours=shift.hours,
-            priors=self._priors(mean, whole),
+            priors=self.carried.priors(mean, whole),
         )
         start = self._local(estimate.solution.z, shift.hours)
         return self.balancer.balance(mean, whole, values, sd, start, parameters)
-
-    def _priors(self, mean: Vector, whole: Matrix) -> dict[str, tuple[float, float]]:
-        """Priors of a reconciliation with the same means and variances."""
-        sd = np.sqrt(np.diag(whole))
-        return {
-            f"calibration of {name}" if kind == "bias" else name: (float(m), float(s))
-            for name, kind, m, s in zip(
-                self.carried.names, self.carried.kinds, mean, sd, strict=True
-            )
-            if kind in ("bias", "level")
-        }
 
     def _local(self, point: Vector, hours: float) -> Local:
         parameters = self.reconciler.parameters(hours)
@@ -359,13 +356,14 @@ class Chain:
         spread: Matrix,
         gain: Matrix,
         balanced: Balanced,
+        weights: Vector,
         of_inputs: Matrix,
         inputs_carried: Matrix,
         follow: Matrix,
     ) -> tuple[Vector, Matrix]:
         """Mean and covariance of the carried after the shift: stocks are the closing ones."""
         stock = self.carried.is_stock
-        after = mean + spread @ balanced.weights
+        after = mean + spread @ weights
         after[stock] = balanced.point[self.carried.closings]
         covariance = spread - gain @ gain.T
         beside = follow @ inputs_carried
@@ -374,15 +372,17 @@ class Chain:
         covariance[:, stock] = beside.T
         return after, even(covariance)
 
-    def _amounts(self, balanced: Balanced, hours: float) -> tuple[Vector, Vector, Matrix]:
-        """Values of the figures, amounts, and the derivatives of both to the inputs."""
-        parameters = self.reconciler.parameters(hours)
-        found, slopes = [], []
+    def _amounts(
+        self, balanced: Balanced, parameters: Vector
+    ) -> tuple[Vector, Vector, Matrix, sparse.sparray]:
+        """Figures, amounts, derivatives of both by the inputs and of amounts by what follows."""
+        found, slopes, leads = [], [], []
         for asked, lead in zip((self.amounts, self.figures), self._leads, strict=True):
             values, entries = asked.evaluator(balanced.point, parameters)
             found.append(values.copy())
-            slopes.append(balanced.local.leading(lead.parts(entries)))
-        return found[1], found[0], np.vstack(slopes)
+            leads.append(lead.parts(entries))
+            slopes.append(balanced.local.leading(leads[-1]))
+        return found[1], found[0], np.vstack(slopes), leads[0][0].matrix
 
     def gradient(self, state: ChainState) -> Matrix:
         """Derivatives of the amounts of the last shift by its inputs."""

@@ -98,6 +98,7 @@ class Response:
             self._readings.parts(slopes),
             given,
             factor,
+            weights,
         )
 
 
@@ -128,7 +129,8 @@ class Local:
     """The response linearised at a point.
 
     `predictions` of the readings, `misfit` of the scaled equations, `lead` the sparse
-    derivatives of the readings with respect to what follows and to the inputs.
+    derivatives of the readings with respect to what follows and to the inputs, `weights` of
+    the equations: one over their sizes.
     """
 
     response: Response
@@ -138,6 +140,7 @@ class Local:
     lead: tuple[Pair, Pair] = field(repr=False)
     _given: Pair = field(repr=False)
     factor: SquareFactor = field(repr=False)
+    weights: Vector = field(repr=False)
 
     def follow(self, change: Vector) -> Vector:
         """Change of all variables when the inputs change and the misfit is closed."""
@@ -151,6 +154,17 @@ class Local:
     def closing(self) -> Vector:
         """Change of what follows that closes the misfit, the inputs as they are."""
         return np.asarray(self.factor.solve(self.misfit) * -self.response.free_scale)
+
+    def made_up(self, misses: Vector) -> Vector:
+        """Change of what follows that makes up for misses of the equations, unscaled."""
+        return np.asarray(self.factor.solve(misses * self.weights) * -self.response.free_scale)
+
+    @cached_property
+    def prices(self) -> Matrix:
+        """Change of each reading (columns) by a miss of each equation, unscaled."""
+        by_free, _by_input = self.lead
+        pulls = by_free.transposed.toarray(order="F") * self.response.free_scale[:, None]
+        return np.asarray(-self.weights[:, None] * self.factor.solve(pulls, transposed=True))
 
     def pull(self, readings: Vector, held: np.ndarray, on_held: Vector) -> Vector:
         """Derivative with respect to the inputs of a sum of readings and of variables held.
