@@ -6,6 +6,7 @@ Each season is 20 shifts of the well-read demonstration factory, drawn with its 
 of them the juice scale reads 0.15 % more in each shift from the ninth on. Of as many more it
 reads 0.5 % more from there on: less than the watch can be sure to see. With another number of
 shifts only seasons without a fault are made: whether totals lean to one side shows in long ones.
+They are made twice, the second time with settings and performance that wander as their priors say.
 """
 
 import sys
@@ -14,7 +15,7 @@ import numpy as np
 
 from benchmarks.measuring import workshop
 from canewright.demo.factory import WELL_RUN
-from canewright.demo.season import Season, as_measurements
+from canewright.demo.season import AS_PRIORS, STEADY, Season, as_measurements
 from canewright.engine.adjusting.statistics import family_limit
 from canewright.engine.chain.amounts import Amount, Amounts
 from canewright.engine.chain.chain import Chain, Period, ShiftReadings
@@ -35,14 +36,14 @@ ROWS = (
 )
 
 
-def season(made, amounts, seed, drift=0.0, step=0.0, shifts=SHIFTS):
+def season(made, amounts, seed, drift=0.0, step=0.0, shifts=SHIFTS, wander=STEADY):
     """The watch, and how far totals to date are from the truth, in standard uncertainties."""
     reconciler = made.reconciler
     periods = (Period("season", 0, shifts - 1, kept_until=shifts),)
     chain = Chain(reconciler, made.prepared.usual.values, amounts, periods=periods)
     chain.watcher = watch = Watch()
     read, truth = [], 0.0
-    for shift in Season(made, WELL_RUN.losses, (), seed).shifts(shifts):
+    for shift in Season(made, WELL_RUN.losses, (), seed, wander).shifts(shifts):
         age = max(0, shift.number - FIRST + 1)
         factor = 1 + (drift * age + step * (age > 0)) / 100
         measured = tuple(
@@ -68,13 +69,21 @@ def main(count: int, shifts: int) -> None:
     rows += [Amount(row.name, "t", row.expression, headline=True) for row in ledger.leaving]
     amounts = Amounts(made.reconciler, rows)
     places = [amounts.places[name] for name in ROWS]
-    for drift in (0.0, DRIFT) if shifts == SHIFTS else (0.0,):
-        found = [season(made, amounts, seed, drift, shifts=shifts) for seed in range(count)]
+    runs = [(0.0, STEADY), (DRIFT, STEADY) if shifts == SHIFTS else (0.0, AS_PRIORS)]
+    for drift, wander in runs:
+        found = [
+            season(made, amounts, seed, drift, shifts=shifts, wander=wander)
+            for seed in range(count)
+        ]
         off = np.array([how_far[places] for _, how_far in found])
-        if not drift:
+        if not drift and wander is STEADY:
             good = [watch for watch, _ in found]
         inside = np.abs(off) < 1.96
-        print(f"{count} seasons of {shifts} shifts, juice scale drifting {drift} % a shift")
+        moves = "steadier than" if wander is STEADY else "as"
+        print(
+            f"{count} seasons of {shifts} shifts, moving {moves} the priors say, "
+            f"juice scale drifting {drift} % a shift"
+        )
         print(f"  within 1.96 standard uncertainties: {100 * inside.mean():.1f} %")
         for name, share, row in zip(ROWS, inside.mean(0), off.T, strict=True):
             print(

@@ -8,6 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from canewright import __version__
+from canewright.account.held import held_in
 from canewright.account.season import SeasonAccount
 from canewright.account.season_checks import late_at_the_end
 from canewright.account.season_periods import CALENDAR, PeriodRow
@@ -56,6 +57,16 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
         ]
         + [{"file": name, "sentences": [why]} for name, why in account.skipped],
         "stock_jumps": [{**asdict(jump), "number": jump.number + 1} for jump in account.jumps],
+        "held": [
+            {
+                "quantity": one.quantity,
+                "unit": one.unit,
+                "lowest": one.lowest,
+                "value": one.value,
+                "shifts": [number + 1 for number in one.shifts],
+            }
+            for one in held_in(account.chain.reconciler, account.results)
+        ],
         "to_date": {f.name: _figure(f) for f in account.figures},
         "ledgers": {
             name: _rows(ledger.unit, account.ledger(name))

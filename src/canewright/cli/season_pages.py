@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from rich.console import Console
 
+from canewright.account.held import held_in
 from canewright.account.numbers import rounded
 from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.account.season_checks import late_at_the_end
@@ -36,6 +37,7 @@ def print_season(screen: Console, account: SeasonAccount, *, everything: bool) -
     print_time(screen, account)
     print_plan(screen, account)
     _jumps(screen, account)
+    _held(screen, account)
     _aside(screen, account)
     _left_out(screen, account)
 
@@ -343,6 +345,17 @@ def _jumps(screen: Console, account: SeasonAccount) -> None:
     if len(account.jumps) > LEFT:
         more = len(account.jumps) - LEFT
         printing.paragraph(screen, f"and {more} more; --json tells all.", indent=2)
+
+
+def _held(screen: Console, account: SeasonAccount) -> None:
+    held = held_in(account.chain.reconciler, account.results)
+    if held:
+        printing.heading(screen, "Held at the edge of what can be")
+        for one in held[:LEFT]:
+            printing.paragraph(screen, one.sentence, indent=2)
+        if len(held) > LEFT:
+            more = len(held) - LEFT
+            printing.paragraph(screen, f"and {more} more; --json tells all.", indent=2)
 
 
 def _left_out(screen: Console, account: SeasonAccount) -> None:

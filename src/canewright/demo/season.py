@@ -8,6 +8,7 @@ which only tests and the curious read.
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from typing import NamedTuple
 
 import numpy as np
 
@@ -21,9 +22,23 @@ from canewright.streams import MASS
 SEASON_START = datetime(2026, 7, 6, 6, 0)
 SEED = 20260706
 
-LEVEL, WANDER, MEMORY = 0.5, 0.35, 0.75
-"""Spread of the season's level and of the shifts around it, in standard deviations of the
-priors, and the correlation of one shift with the next."""
+
+class Wander(NamedTuple):
+    """How settings and performance move, in standard deviations of their priors.
+
+    The spread of the season's level and of the shifts around it, and the correlation of one shift
+    with the next.
+    """
+
+    level: float
+    spread: float
+    memory: float
+
+
+STEADY = Wander(0.5, 0.35, 0.75)
+"""Steadier than the priors say: shifts of one season differ less than factories do."""
+AS_PRIORS = Wander(0.5**0.5, 0.5**0.5, 0.0)
+"""As the priors say, half of their variance in the level of the season and half in its shifts."""
 
 LOSSES = {
     "juice section.undetermined": 0.35,
@@ -152,6 +167,8 @@ class Season:
     faults : sequence of Fault
     seed : int
         The same seed makes the same season.
+    wander : Wander
+        Of settings and performance.
     """
 
     def __init__(
@@ -160,6 +177,7 @@ class Season:
         losses: dict[str, float] | None = None,
         faults: Sequence[Fault] = FAULTS,
         seed: int = SEED,
+        wander: Wander = STEADY,
     ) -> None:
         self.workshop = workshop
         self.losses = LOSSES if losses is None else losses
@@ -175,8 +193,9 @@ class Season:
             and np.isfinite(model.variables[i].prior_sd)
             and model.variables[i].name not in self.losses
         ]
-        self._level = LEVEL * self.rng.normal(size=len(self._moving))
-        self._wander = WANDER * self.rng.normal(size=len(self._moving))
+        self._moves = wander
+        self._level = wander.level * self.rng.normal(size=len(self._moving))
+        self._wander = wander.spread * self.rng.normal(size=len(self._moving))
 
     def shifts(self, count: int) -> Iterator[Shift]:
         """The first `count` shifts of the season, in order.
@@ -215,7 +234,8 @@ class Season:
     def _step(self, values: np.ndarray) -> None:
         model = self.workshop.prepared.model
         noise = self.rng.normal(size=len(self._moving))
-        self._wander = MEMORY * self._wander + WANDER * np.sqrt(1 - MEMORY**2) * noise
+        _, spread, memory = self._moves
+        self._wander = memory * self._wander + spread * np.sqrt(1 - memory**2) * noise
         for i, level, wander in zip(self._moving, self._level, self._wander, strict=True):
             variable = model.variables[i]
             value = variable.prior_mean + variable.prior_sd * (level + wander)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from canewright.account.held import held_in
 from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.account.season_periods import Standing
 from canewright.engine.adjusting.explain import COVERAGE
@@ -205,6 +206,11 @@ def left_table(account: SeasonAccount) -> Table:
         Column("file", _("file or shift"), "text", 1.4),
         Column("why", _("why"), "text", 4.0),
     )
-    notes = (*map(told, account.files.notes), *(jump.sentence for jump in account.jumps))
+    held = held_in(account.chain.reconciler, account.results)
+    notes = (
+        *map(told, account.files.notes),
+        *(jump.sentence for jump in account.jumps),
+        *(one.sentence for one in held),
+    )
     rows = tuple(Row(pair) for pair in told_files)
     return Table("left_out", _("Left out"), columns, rows, notes, _("Nothing."))
