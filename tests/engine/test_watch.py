@@ -3,12 +3,13 @@
 import numpy as np
 import pytest
 
-from canewright.demo.season import Season, as_measurements
+from canewright.demo.season import AS_PRIORS, Season, as_measurements
 from canewright.engine.adjusting.statistics import family_limit
 from canewright.engine.chain.amounts import Amount, Amounts
 from canewright.engine.chain.chain import Chain, ShiftReadings
 from canewright.engine.chain.watch import ASIDE_TIMES, SEASON, SHAPES, Watch, delay, span
 from canewright.figures.ledgers import ledgers
+from tests.engine.chained_factory import readings
 
 FIRST, SHIFTS = 8, 20
 DRIFT, STEP = 0.15, 1.0
@@ -53,6 +54,20 @@ def predicted(workshop):
         place = SHAPES.index(shape) * len(names) + column
         found[shape] = delay([told[place] for told in start.history], size / bias, limit)
     return found
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [2, 8])
+def test_a_season_that_scatters_as_its_priors_say_calls_nothing(workshop, seed):
+    """What leans by the bend of the equations, shift after shift, is no error of an instrument."""
+    made = Season(workshop, faults=(), seed=seed, wander=AS_PRIORS).shifts(45)
+    chain = Chain(
+        workshop.reconciler, workshop.prepared.usual.values, Amounts(workshop.reconciler, ())
+    )
+    chain.watcher = watch = Watch()
+    _, _, skipped = chain.run(readings(made))
+    assert not skipped
+    assert not watch.calls
 
 
 @pytest.mark.slow

@@ -218,23 +218,23 @@ class Chain:
         of_inputs = even(whole - gain_inputs @ gain_inputs.T)
         parameters = self.reconciler.parameters(shift.hours, shift.measurements)
         mean_of = self.to_mean(balanced, of_inputs, parameters)
-        weights = balanced.weights + mean_of.weights
+        balanced = replace(balanced, weights=balanced.weights + mean_of.weights)
         inputs_carried = spread - gain_inputs @ gain.T
         follow = balanced.local.places(carried.closings)
         after, after_spread = self._after(
-            mean, spread, gain, balanced, weights, of_inputs, inputs_carried, follow
+            mean, spread, gain, balanced, of_inputs, inputs_carried, follow
         )
         figures, amounts, gradient, by_following = self._amounts(balanced, parameters)
         # From the point where the last step ended to the mean, by the derivatives there.
-        rest = mean + whole @ weights - balanced.point[carried.positions]
+        rest = mean + whole @ balanced.weights - balanced.point[carried.positions]
         closings = self.balancer.response.place[carried.closings]
         after[carried.is_stock] += follow @ rest + mean_of.follows[closings]
         amounts += gradient[: amounts.size] @ rest
         amounts += by_following @ mean_of.follows + mean_of.amounts
         told = Said(
             said,
-            weights,
-            whole @ weights,
+            balanced.weights,
+            whole @ balanced.weights,
             gain,
             gain_inputs,
             of_inputs,
@@ -356,14 +356,13 @@ class Chain:
         spread: Matrix,
         gain: Matrix,
         balanced: Balanced,
-        weights: Vector,
         of_inputs: Matrix,
         inputs_carried: Matrix,
         follow: Matrix,
     ) -> tuple[Vector, Matrix]:
         """Mean and covariance of the carried after the shift: stocks are the closing ones."""
         stock = self.carried.is_stock
-        after = mean + spread @ weights
+        after = mean + spread @ balanced.weights
         after[stock] = balanced.point[self.carried.closings]
         covariance = spread - gain @ gain.T
         beside = follow @ inputs_carried
