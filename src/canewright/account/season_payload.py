@@ -13,6 +13,7 @@ from canewright.account.season import SeasonAccount
 from canewright.account.season_checks import late_at_the_end
 from canewright.account.season_periods import CALENDAR, PeriodRow
 from canewright.account.season_plan import PlanLine
+from canewright.account.season_scatter import scatter_of
 from canewright.engine.adjusting.explain import COVERAGE
 from canewright.engine.chain.carried import BIAS_DRIFT, LEVEL_SHARE, PARAMETER_DRIFT, RELATION_DRIFT
 from canewright.figures.to_date import PeriodFigure
@@ -154,12 +155,26 @@ def payload(account: SeasonAccount) -> dict[str, Any]:
             for kind in CALENDAR
         },
         "last_season": None if account.last is None else _last_season(account.last),
+        "scatter": _scatter(account),
         "assumed": {
             "level_share": LEVEL_SHARE,
             "parameter_drift": PARAMETER_DRIFT,
             "bias_drift": BIAS_DRIFT,
             "relation_drift": RELATION_DRIFT,
         },
+    }
+
+
+def _scatter(account: SeasonAccount) -> dict[str, Any] | None:
+    found = scatter_of(account.results)
+    if found is None:
+        return None
+    scatter, noise = found
+    return {
+        "of_settings_and_performance": scatter.value,
+        "of_settings_and_performance_half_width_95": COVERAGE * scatter.sd,
+        "of_readings": noise.value,
+        "of_readings_half_width_95": COVERAGE * noise.sd,
     }
 
 

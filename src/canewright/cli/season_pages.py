@@ -8,6 +8,7 @@ from canewright.account.held import held_in
 from canewright.account.numbers import rounded
 from canewright.account.season import UNDETERMINED, SeasonAccount, gamma_per_degree
 from canewright.account.season_checks import late_at_the_end
+from canewright.account.season_scatter import scatter_sentence
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
 from canewright.cli.season_time_pages import print_performance, print_plan, print_time
@@ -104,8 +105,11 @@ def _verdict(screen: Console, account: SeasonAccount) -> None:
         health = "uncertainties and usual ranges are stated wider than the readings show"
     else:
         health = "the readings are as good as stated"
+    scatter = scatter_sentence(account.results)
     _labelled(
-        screen, "Readings", f"Squared innovations {mean:.2f} on average (1 expected): {health}."
+        screen,
+        "Readings",
+        f"Squared innovations {mean:.2f} on average (1 expected): {health}. {scatter}".rstrip(),
     )
     for call in account.calls:
         _labelled(screen, "Drift", called(account, call))

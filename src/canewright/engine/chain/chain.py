@@ -42,6 +42,7 @@ from canewright.engine.chain.chained_shift import Balanced, ShiftBalancer
 from canewright.engine.chain.filter import Totals, even
 from canewright.engine.chain.response import Lead, Local
 from canewright.engine.chain.running import Added, Running, Tally
+from canewright.engine.chain.scatter import shown_by
 from canewright.engine.chain.to_mean import ToMean
 from canewright.engine.equations.simulate import SolveFailed
 
@@ -282,6 +283,7 @@ class Chain:
             amounts=amounts,
             to_date=nothing,
             to_date_covariance=nothing,
+            scatter=nothing,
             alone=nothing,
             alone_covariance=nothing,
         )
@@ -292,9 +294,9 @@ class Chain:
     ) -> tuple[Tally, Added, ShiftResult]:
         """Add a balanced shift to the totals: new totals, and the result made whole."""
         tally = before if isinstance(before, Tally) else before.result()[0]
-        result = pending.result
+        balanced, result = pending.balanced, pending.result
         tally, added = self.running.take(tally, result.number, pending.step, pending.said)
-        alone = self._alone.of(pending.balanced, pending.mean, pending.said)
+        alone, alone_spread = self._alone.of(balanced, pending.mean, pending.said)
         return (
             tally,
             added,
@@ -302,8 +304,9 @@ class Chain:
                 result,
                 to_date=added.to_date,
                 to_date_covariance=added.to_date_covariance,
-                alone=alone[0],
-                alone_covariance=alone[1],
+                scatter=shown_by(balanced.update, self.carried.scatter, balanced.noise),
+                alone=alone,
+                alone_covariance=alone_spread,
             ),
         )
 

@@ -100,6 +100,8 @@ class ShiftResult:
         Amounts of this shift.
     to_date, to_date_covariance : array
         Headline totals of the longest open period, and their covariance.
+    scatter : array (5)
+        What the shift shows of scatter and noise: see `scatter.shown_by`.
     alone, alone_covariance : array
         This shift's headline amounts, and their covariance, if it were balanced by itself.
     """
@@ -123,6 +125,7 @@ class ShiftResult:
     amounts: Vector
     to_date: Vector
     to_date_covariance: Matrix
+    scatter: Vector
     alone: Vector
     alone_covariance: Matrix
 
