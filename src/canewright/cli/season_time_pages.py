@@ -6,6 +6,7 @@ import math
 
 from rich.console import Console
 
+from canewright.account.numbers import days_in_words
 from canewright.account.season import SeasonAccount
 from canewright.account.season_history import RECENT
 from canewright.cli import printing
@@ -106,7 +107,8 @@ def print_plan(screen: Console, account: SeasonAccount) -> None:
     pace = account.pace
     if pace is not None:
         cane = _fixed(pace.planned_cane)
-        late = f"{abs(pace.late):.0f} days {'after' if pace.late > 0 else 'before'} the plan's end"
+        days = days_in_words(round(abs(pace.late)))
+        late = f"{days} {'after' if pace.late > 0 else 'before'} the plan's end"
         printing.paragraph(
             screen,
             f"If the pace to date holds, the {cane} t planned are crushed by "

@@ -190,9 +190,14 @@ def _print(
         printing.paragraph(screen, f"{said[0]}{times}")
     if known:
         best = int(np.nanargmax(series))
-        at = ", ".join(f"{n} = {v:g}" for (n, _), v in zip(axes, points[best], strict=True))
+        at = " and ".join(
+            f"{_in_words(question, name)} {v:g} {unit_of(question.model, name)}"
+            for (name, _), v in zip(axes, points[best], strict=True)
+        )
         printing.paragraph(
-            screen, f"{label} is largest, {_number(found[best], first)} {unit}, at {at}."
+            screen,
+            f"Of the points tried, {label} is largest at {at}: "
+            f"{_number(found[best], first)} {unit}.",
         )
         way = "of first order; --draws 200 is surer and takes longer"
         if question.forecaster.draws:
@@ -204,6 +209,11 @@ def _print(
         )
     told = regime(question.model, question.forecaster.before.values)
     printing.paragraph(screen, f"As found: {told.sentence}")
+
+
+def _in_words(question: WhatIf, setting: str) -> str:
+    model = question.model
+    return model.variables[model.position(setting)].label or setting
 
 
 def _column(heading: str) -> Column:

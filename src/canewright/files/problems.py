@@ -36,12 +36,13 @@ class Problem:
 
     @property
     def where(self) -> str:
-        """The place in words: file, row and column, as far as known."""
+        """The place in words: file, row and column, or line and key, as far as known."""
+        table = not self.file.endswith(".toml")
         place = [self.file]
         if self.row is not None:
-            place.append(f"row {self.row}")
+            place.append(f"{'row' if table else 'line'} {self.row}")
         if self.column:
-            place.append(f"column {self.column}")
+            place.append(f"{'column' if table else 'key'} {self.column}")
         return ", ".join(part for part in place if part)
 
     def as_dict(self) -> dict[str, object]:

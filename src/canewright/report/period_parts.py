@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from canewright.account.numbers import days_in_words
 from canewright.account.season import UNDETERMINED, SeasonAccount
 from canewright.account.season_checks import late_at_the_end
 from canewright.account.season_periods import Standing
@@ -110,10 +111,12 @@ def call_texts(account: SeasonAccount) -> list[Text]:
     """Instruments that stepped or drifted, and those past their due date."""
     found = [Text(_called(account, call), _("Drift"), "finding") for call in account.calls]
     for late in late_at_the_end(account.factory, account.files.starts()):
-        text = _(
-            "The {instrument} was due for calibration on {day}, {days} d before the last shift."
+        text = _("The {instrument} was due for calibration on {day}, {late} before the last shift.")
+        words = text.format(
+            instrument=told(late.instrument),
+            day=dated(late.due, "%d %b %Y"),
+            late=days_in_words(late.days),
         )
-        words = text.format(instrument=late.instrument, day=late.due.isoformat(), days=late.days)
         found.append(Text(words, _("Overdue"), "finding"))
     return found
 
@@ -310,7 +313,7 @@ def shifts_table(account: SeasonAccount, results: Sequence[ShiftResult]) -> Tabl
     chosen = [name for name in SHIFT_FIGURES if name in names]
     columns = [
         Column("shift", _("shift"), "text", 1.5),
-        Column("start", _("began"), "moment", 1.6),
+        Column("start", _("began"), "moment", 1.8),
         Column("hours", "h", "number", 0.4),
     ]
     for name in chosen:

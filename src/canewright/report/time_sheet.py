@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from canewright import registry
+from canewright.account.numbers import days_in_words
 from canewright.account.season import SeasonAccount
 from canewright.account.season_periods import Standing
 from canewright.account.time_account import TimeAccount
@@ -191,21 +192,21 @@ def plan_sections(account: SeasonAccount, standing: Standing | None = None) -> l
     notes = [_("A span of the plan that has begun counts by its days.")]
     pace = account.pace
     if standing is None and pace is not None:
-        late = fixed(abs(pace.late), 0).text
+        late = days_in_words(round(abs(pace.late)))
         says = (
             _(
-                "If the pace to date holds, the {cane} t planned are crushed by {end}, {days} days "
+                "If the pace to date holds, the {cane} t planned are crushed by {end}, {late} "
                 "after the plan's end."
             )
             if pace.late > 0
             else _(
-                "If the pace to date holds, the {cane} t planned are crushed by {end}, {days} days "
+                "If the pace to date holds, the {cane} t planned are crushed by {end}, {late} "
                 "before the plan's end."
             )
         )
         notes.append(
             says.format(
-                cane=fixed(pace.planned_cane, 0).text, end=dated(pace.end, "%d %b %Y"), days=late
+                cane=fixed(pace.planned_cane, 0).text, end=dated(pace.end, "%d %b %Y"), late=late
             )
         )
     table = Table("plan", _("Plan and actual"), columns, tuple(rows), tuple(notes))

@@ -175,7 +175,8 @@ def _moved(before: Any, after: Any) -> Iterator[Moved]:
     """Whatever reads otherwise; pictures follow from the numbers and are left out."""
     for key in ("title", "factory", "facts", "cautions"):
         if before[key] != after[key]:
-            yield Moved(key, _said(before[key]), _said(after[key]))
+            between = " " if key == "cautions" else ", "
+            yield Moved(key, _said(before[key], between), _said(after[key], between))
     yield from _texts(before, after)
     was, now = _tables(before), _tables(after)
     for key in {**was, **now}:
@@ -204,8 +205,8 @@ def _labelled(content: Any) -> dict[str, str]:
     return found
 
 
-def _said(value: Any) -> str:
-    return ", ".join(str(v) for v in value) if isinstance(value, list) else str(value)
+def _said(value: Any, between: str) -> str:
+    return between.join(str(v) for v in value) if isinstance(value, list) else str(value)
 
 
 def _tables(content: Any) -> dict[str, Any]:
