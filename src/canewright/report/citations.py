@@ -8,6 +8,7 @@ from canewright import registry
 from canewright.figures.figure import Figure
 from canewright.report.content import Cited, Definition
 from canewright.report.words import _, told
+from canewright.report.writing_numbers import unit_text
 
 OWN = "own_derivation"
 
@@ -48,7 +49,7 @@ class Citations:
             self.definitions.append(
                 Definition(
                     told(figure.label),
-                    told(figure.unit),
+                    unit_text(told(figure.unit)),
                     told(figure.definition),
                     equation,
                     numbers,
