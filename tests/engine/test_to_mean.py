@@ -53,8 +53,8 @@ def shift():
     chain = chained_factory.chain()
     told, found = [], chain.to_mean
 
-    def keep(balanced, spread, parameters):
-        mean = found(balanced, spread, parameters)
+    def keep(balanced, spread, parameters, absent):
+        mean = found(balanced, spread, parameters, np.zeros(absent.size))
         told.append(Shift(chain, balanced, spread, parameters, mean))
         return mean
 
@@ -129,7 +129,9 @@ def test_the_mean_lies_where_third_derivatives_say(shift, raised):
 def test_far_means_are_gone_towards_only_so_far(shift, monkeypatch):
     """All parts of the step alike, so that equations stay closed to the same order."""
     monkeypatch.setattr(to_mean, "FURTHEST", 0.01)
-    near = shift.chain.to_mean(shift.balanced, shift.spread, shift.parameters)
+    near = shift.chain.to_mean(
+        shift.balanced, shift.spread, shift.parameters, np.zeros(len(shift.spread))
+    )
     part = near.weights @ shift.mean.weights / (shift.mean.weights @ shift.mean.weights)
     assert 0 < part < 0.2
     assert near.weights == pytest.approx(part * shift.mean.weights)

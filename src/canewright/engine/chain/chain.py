@@ -42,7 +42,7 @@ from canewright.engine.chain.chained_shift import Balanced, ShiftBalancer
 from canewright.engine.chain.filter import Totals, even
 from canewright.engine.chain.response import Lead, Local
 from canewright.engine.chain.running import Added, Running, Tally
-from canewright.engine.chain.scatter import shown_by
+from canewright.engine.chain.scatter import factor_so_far, shown_by
 from canewright.engine.chain.to_mean import ToMean
 from canewright.engine.equations.simulate import SolveFailed
 
@@ -218,7 +218,9 @@ class Chain:
         gain = gain_inputs - carried.scatter[:, None] * said.whitened.T
         of_inputs = even(whole - gain_inputs @ gain_inputs.T)
         parameters = self.reconciler.parameters(shift.hours, shift.measurements)
-        mean_of = self.to_mean(balanced, of_inputs, parameters)
+        absent = (1 - factor_so_far(state.scatter)) * carried.scatter
+        mean_of = self.to_mean(balanced, of_inputs, parameters, absent)
+        shown = shown_by(said, carried.scatter, balanced.noise)
         balanced = replace(balanced, weights=balanced.weights + mean_of.weights)
         inputs_carried = spread - gain_inputs @ gain.T
         follow = balanced.local.places(carried.closings)
@@ -259,8 +261,9 @@ class Chain:
             step,
         )
         new = ChainState(
-            state.number + 1, after, after_spread, state.totals, state.blocks, balanced.point,
-            shift.hours, shift.end, shift.start, balanced.local,
+            state.number + 1, after, after_spread, state.totals, state.blocks,
+            state.scatter + shown, balanced.point, shift.hours, shift.end, shift.start,
+            balanced.local,
         )  # fmt: skip
         lead, nothing = gradient[amounts.size :], np.zeros(0)
         result = ShiftResult(
@@ -283,7 +286,7 @@ class Chain:
             amounts=amounts,
             to_date=nothing,
             to_date_covariance=nothing,
-            scatter=nothing,
+            scatter=shown,
             alone=nothing,
             alone_covariance=nothing,
         )
@@ -294,9 +297,9 @@ class Chain:
     ) -> tuple[Tally, Added, ShiftResult]:
         """Add a balanced shift to the totals: new totals, and the result made whole."""
         tally = before if isinstance(before, Tally) else before.result()[0]
-        balanced, result = pending.balanced, pending.result
+        result = pending.result
         tally, added = self.running.take(tally, result.number, pending.step, pending.said)
-        alone, alone_spread = self._alone.of(balanced, pending.mean, pending.said)
+        alone, alone_spread = self._alone.of(pending.balanced, pending.mean, pending.said)
         return (
             tally,
             added,
@@ -304,7 +307,6 @@ class Chain:
                 result,
                 to_date=added.to_date,
                 to_date_covariance=added.to_date_covariance,
-                scatter=shown_by(balanced.update, self.carried.scatter, balanced.noise),
                 alone=alone,
                 alone_covariance=alone_spread,
             ),

@@ -238,13 +238,17 @@ class Remembering(Protocol):
 
 @dataclass
 class ChainState:
-    """Everything a chain carries between two shifts."""
+    """Everything a chain carries between two shifts.
+
+    `scatter` is the sum of what the shifts showed of it: see `scatter.shown_by`.
+    """
 
     number: int
     mean: Vector
     covariance: Matrix
     totals: Totals
     blocks: list[Block] = field(default_factory=list)
+    scatter: Vector = field(default_factory=lambda: np.zeros(5))
     point: Vector | None = None
     hours: float = 0.0
     end: datetime | None = None

@@ -17,6 +17,11 @@ import scipy.linalg as linalg
 from canewright.engine.adjusting.solution import Vector
 from canewright.engine.chain.filter import Update
 
+BEFOREHAND = 0.5
+"""How well a factor is known to be 1 before any shift: standard uncertainty; our choice."""
+LARGEST = 2.0
+"""Largest factor that is believed of a season that is still going on; our choice."""
+
 
 @dataclass(frozen=True)
 class Factor:
@@ -57,6 +62,21 @@ def shown_by(said: Update, scatter: Vector, noise: Vector) -> Vector:
             noise @ of_readings**2 @ noise,
         ]
     )
+
+
+def factor_so_far(shown: Vector) -> float:
+    """Factor of scatter by the sum of what the shifts so far showed, and by what is taken for it.
+
+    Parameters
+    ----------
+    shown : array (5)
+        Sum of `shown_by`; zeros before the first shift.
+    """
+    by_scatter, by_noise, own, both, other = shown
+    known = 2 / BEFOREHAND**2
+    matrix = np.array([[own + known, both], [both, other + known]])
+    found = 1 + float(np.linalg.solve(matrix, [by_scatter, by_noise])[0])
+    return min(max(found, 0.0), LARGEST)
 
 
 def factors(shown: Iterable[Vector]) -> tuple[Factor, Factor] | None:

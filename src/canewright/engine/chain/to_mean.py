@@ -9,7 +9,11 @@ of a reading by the inputs, v its variance and P the covariance of the inputs af
 
     mean = most likely - P sum over readings of (H P J + J trace(H P) / 2) / v
 
-and whatever follows from the inputs gains half the trace of its own H times P.
+and whatever follows from the inputs gains half the trace of its own H times P. That holds on
+average over inputs that scatter as is taken for them. Where a season shows that they scatter less
+(see `scatter`), the covariances are those that the same steps then have: with K the movement of
+the inputs by the readings, D the variance not there and S the covariance of the innovations,
+P - D + K J D (K J)' in the traces and P J - v K J D J' / S in the first term.
 """
 
 from __future__ import annotations
@@ -17,6 +21,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+import scipy.linalg as linalg
 
 from canewright.engine.adjusting.solution import Vector
 from canewright.engine.algebra.bend import Bend
@@ -79,7 +84,9 @@ class ToMean:
         self._first, self._second = places[: first.size], places[first.size :]
         self._pairs = _Pairs(self._first, self._second, self._bent, response)
 
-    def __call__(self, balanced: Balanced, spread: Matrix, parameters: Vector) -> Mean:
+    def __call__(
+        self, balanced: Balanced, spread: Matrix, parameters: Vector, absent: Vector
+    ) -> Mean:
         """The mean of a shift.
 
         Parameters
@@ -89,20 +96,30 @@ class ToMean:
             Covariance of the inputs after the readings.
         parameters : array
             Of the reconciler, for this shift.
+        absent : array (n)
+            Variance that is taken for the scatter of the inputs and is not there.
         """
         local, response = balanced.local, self._response
         of_equations, of_readings, of_amounts = self._parts
         equations, readings, amounts = self._bends
         bends = [bend(local.point, parameters) for bend in self._bends]
         follows = local.places(self._bent)
-        scatter = self._pairs.covariances(follows, spread)
+        said = balanced.update
+        # What the readings make of a change of each input, and of that the scatter not there.
+        made = (said.moved @ said.whitened) * absent
+        real = spread - np.diag(absent) + made @ (said.moved @ said.whitened).T
+        scatter = self._pairs.covariances(follows, real)
         gained = local.made_up(equations.raised(bends[0], scatter[of_equations]))
         raised = readings.raised(bends[1], scatter[of_readings])
         raised += local.lead[0].matrix @ gained
         # Each reading's own derivatives lean towards what the reading itself moved.
         weighted = np.zeros((response.read, response.inputs.size))
         weighted[balanced.used] = balanced.sensitivity / balanced.noise[:, None]
-        moved = follows @ (spread @ weighted.T)
+        by_readings = spread @ weighted.T
+        by_readings[:, balanced.used] -= linalg.solve_triangular(
+            said.lower, said.whitened @ made.T, lower=True, trans=1
+        ).T
+        moved = follows @ by_readings
         prices = local.prices
         pulled = np.einsum("ij,ij->i", prices[equations.rows], moved[self._first[of_equations]])
         own = moved[self._first[of_readings], readings.rows]
@@ -113,7 +130,6 @@ class ToMean:
         )
         pull = follows.T @ lean + weighted.T @ raised
         # The step is -spread times pull; over the covariance before it, that is:
-        said = balanced.update
         weights = said.whitened.T @ (said.moved.T @ pull) - pull
         size = np.sqrt(np.maximum(np.diag(spread), 1e-300))
         furthest = float(np.max(np.abs(spread @ pull) / size))
