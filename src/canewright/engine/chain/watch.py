@@ -2,12 +2,9 @@
 
 For each instrument, start and shape the signature of an error of size 1 is carried through the
 filter: what it would add to each innovation and to each estimate. Its likelihood ratio against
-no error needs no second pass. Source: [willsky_jones1976].
-
-The slope of the likelihood is taken twice: with what the bend of the equations makes of each
-reading on average (see `to_mean`) and without. How much it makes depends on how far settings and
-performance really scatter: as their priors say, hardly at all, or between. An error is only called
-where it stands out either way [own_derivation].
+no error needs no second pass. Source: [willsky_jones1976]; the slope of the likelihood is that
+by the mean of the inputs, from the mean of the shift instead of its most likely point
+[own_derivation]: what leans by the bend of the equations in every shift is no error.
 """
 
 from __future__ import annotations
@@ -90,14 +87,11 @@ class Call:
 
 @dataclass
 class WatchedStart:
-    """Hypotheses that begin in one shift: two shapes of every instrument.
-
-    `score` has two rows: with the bend of the equations and without.
-    """
+    """Hypotheses that begin in one shift: two shapes of every instrument."""
 
     number: int
     signature: Matrix
-    score: Matrix
+    score: Vector
     information: Vector
     history: list[Vector] = field(default_factory=list)
 
@@ -130,7 +124,7 @@ class Watch:
             WatchedStart(
                 number,
                 np.zeros((size, columns), SINGLE),
-                np.zeros((2, columns)),
+                np.zeros(columns),
                 np.zeros(columns),
             )
         )
@@ -147,9 +141,8 @@ class Watch:
         # The slope of the likelihood by the mean of each input before the readings: by what the
         # hypothesis adds to the bias, less what it had already made of the estimates.
         slope = balanced.weights[bias]
-        bent = np.concatenate([np.concatenate([slope, slope * (age + 1)]) for age in ages])
-        bent -= balanced.weights @ whole.astype(float)
-        score = np.stack([bent, said.innovation.astype(SINGLE) @ added])
+        score = np.concatenate([np.concatenate([slope, slope * (age + 1)]) for age in ages])
+        score -= balanced.weights @ whole.astype(float)
         scattered = carried.scatter[:, None] * said.whitened.T
         whole += (said.moved - scattered).astype(SINGLE) @ added
         follow = balanced.local.places(carried.closings)
@@ -160,7 +153,7 @@ class Watch:
         for k, start in enumerate(self.starts):
             part = slice(k * columns, (k + 1) * columns)
             start.signature = whole[:, part]
-            start.score = start.score + score[:, part]
+            start.score = start.score + score[part]
             start.information = start.information + information[part]
             start.history.append(start.information)
         if not self.starts or not self._judge(chain, number, [carried.names[i] for i in bias]):
@@ -206,7 +199,7 @@ class Watch:
 
     def _judge(self, chain: Chain, number: int, names: list[str]) -> bool:
         limit = family_limit(len(names) * SEASON) ** 2
-        score = _lesser(np.array([start.score for start in self.starts]))
+        score = np.array([start.score for start in self.starts])
         information = np.array([start.information for start in self.starts])
         seen = information > SEEN
         ratio = np.where(seen, score**2 / np.where(seen, information, 1.0), 0.0)
@@ -243,13 +236,6 @@ class Watch:
         )
         self._take(chain, call, number)
         return True
-
-
-def _lesser(scores: np.ndarray) -> np.ndarray:
-    """Of the scores with and without the bend (starts, 2, columns) the one nearer to none."""
-    bent, straight = scores[:, 0], scores[:, 1]
-    least = np.minimum(np.abs(bent), np.abs(straight))
-    return np.where(bent * straight > 0, np.sign(bent) * least, 0.0)
 
 
 def _from_now(call: Call, number: int) -> Freed:
