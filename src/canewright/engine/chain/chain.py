@@ -50,8 +50,6 @@ __all__ = ["Chain", "ChainState", "Freed", "Memory", "Period", "ShiftReadings", 
 
 JOINED = timedelta(minutes=30)
 """Longest time between two shifts that still counts as none; our choice."""
-
-
 BEHIND = 3
 """Shifts that may be balanced before they are added up; our choice."""
 
@@ -182,8 +180,6 @@ class Chain:
     def pass_over(self, state: ChainState) -> None:
         """Count a shift that is missing: its place in the periods is taken, nothing is added."""
         state.number += 1
-
-    # -- one shift --------------------------------------------------------------------------
 
     def step(
         self, state: ChainState, shift: ShiftReadings
