@@ -19,6 +19,8 @@ MARK = "!"
 LIMITS = ("upper limit", "centre", "lower limit")
 CHART = "Chart of {kind}: {count} points, centre {centre}, limits {low} to {high}."
 NO_SIGNAL = "No signal."
+HALO = 'stroke="white" stroke-width="4" paint-order="stroke"'
+"""White around a number that may stand on a line."""
 SIGNALS = "Signals at point {numbers}."
 POINT = "point {number}: {value}"
 
@@ -203,7 +205,7 @@ def _points(
         if k in marked:
             shape = (
                 f'<rect x="{x - 4:.1f}" y="{y - 4:.1f}" width="8" height="8"/>'
-                f'<text x="{x:.1f}" y="{y - 9:.1f}" text-anchor="middle">{k + 1}</text>'
+                f'<text x="{x:.1f}" y="{y - 9:.1f}" text-anchor="middle" {HALO}>{k + 1}</text>'
             )
             said += f" - {marked[k]}"
         else:
