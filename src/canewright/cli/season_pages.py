@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich.console import Console
 
 from canewright.account.held import held_in
@@ -346,9 +348,7 @@ def _jumps(screen: Console, account: SeasonAccount) -> None:
     printing.heading(screen, "Stocks that jumped by more than could flow")
     rows = [(account.named(jump.number), jump.sentence) for jump in account.jumps[:LEFT]]
     printing.table(screen, [Column("shift"), Column("", wrap=True)], rows)
-    if len(account.jumps) > LEFT:
-        more = len(account.jumps) - LEFT
-        printing.paragraph(screen, f"and {more} more; --json tells all.", indent=2)
+    _and_more(screen, account.jumps)
 
 
 def _held(screen: Console, account: SeasonAccount) -> None:
@@ -357,9 +357,13 @@ def _held(screen: Console, account: SeasonAccount) -> None:
         printing.heading(screen, "Held at the edge of what can be")
         for one in held[:LEFT]:
             printing.paragraph(screen, one.sentence, indent=2)
-        if len(held) > LEFT:
-            more = len(held) - LEFT
-            printing.paragraph(screen, f"and {more} more; --json tells all.", indent=2)
+        _and_more(screen, held)
+
+
+def _and_more(screen: Console, found: Sequence[object]) -> None:
+    """How many of a list were not printed."""
+    if len(found) > LEFT:
+        printing.paragraph(screen, f"and {len(found) - LEFT} more; --json tells all.", indent=2)
 
 
 def _left_out(screen: Console, account: SeasonAccount) -> None:
@@ -368,8 +372,7 @@ def _left_out(screen: Console, account: SeasonAccount) -> None:
     if told:
         printing.heading(screen, "Left out")
         printing.table(screen, [Column(""), Column("", wrap=True)], told[:LEFT])
-        if len(told) > LEFT:
-            printing.paragraph(screen, f"and {len(told) - LEFT} more; --json tells all.", indent=2)
+        _and_more(screen, told)
     for note in account.files.notes:
         printing.paragraph(screen, note)
     if account.factory.invented:

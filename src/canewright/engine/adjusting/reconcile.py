@@ -15,6 +15,7 @@ import numpy as np
 from canewright.engine.adjusting.adjustment import Problem
 from canewright.engine.adjusting.posterior import Posterior
 from canewright.engine.adjusting.solution import Kind, Solution
+from canewright.engine.algebra.bend import Bend
 from canewright.engine.algebra.evaluate import Evaluator
 from canewright.engine.equations.model import Model
 from canewright.engine.equations.nominal import SoftStatement
@@ -143,6 +144,13 @@ class Reconciler:
             ],
             compiled=model.evaluator,
         )
+
+    @cached_property
+    def bends(self) -> tuple[Bend, Bend]:
+        """How the equations bend, and the predictions of the readings; compiled when needed."""
+        variables, given, constraints, predictions = self.problem.symbols
+        read = predictions[: len(self.channels)]
+        return Bend(variables, given, constraints), Bend(variables, given, read)
 
     @property
     def sizes(self) -> int:

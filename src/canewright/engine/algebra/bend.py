@@ -29,8 +29,9 @@ class Bend:
     def __init__(self, variables: Any, parameters: Any, expressions: Any) -> None:
         self.count = int(expressions.numel())
         slopes = casadi.jacobian(expressions, variables)
-        rows = np.array(slopes.sparsity().row(), dtype=np.intp)
-        columns = np.repeat(np.arange(slopes.size2()), np.diff(slopes.sparsity().colind()))
+        rows, columns = (
+            np.array(places, dtype=np.intp) for places in slopes.sparsity().get_triplet()
+        )
         entries = casadi.vertcat(casadi.SX(0, 1), *slopes.nonzeros())
         self._of_slopes = Evaluator(variables, parameters, entries)
         self.rows, self.first = rows[self._of_slopes.rows], columns[self._of_slopes.rows]

@@ -208,12 +208,12 @@ class Chain:
         values, sd = self.reconciler.data(shift.measurements)
         read = len(self.reconciler.channels)
         whole = spread + np.diag(carried.scatter)
-        balanced = self._balance(state, shift, mean, whole, values[:read], sd[:read])
+        parameters = self.reconciler.parameters(shift.hours, shift.measurements)
+        balanced = self._balance(state, shift, mean, whole, values[:read], sd[:read], parameters)
         said = balanced.update
         gain_inputs = said.moved
         gain = gain_inputs - carried.scatter[:, None] * said.whitened.T
         of_inputs = even(whole - gain_inputs @ gain_inputs.T)
-        parameters = self.reconciler.parameters(shift.hours, shift.measurements)
         absent = (1 - factor_so_far(state.scatter)) * carried.scatter
         mean_of = self.to_mean(balanced, of_inputs, parameters, absent)
         shown = shown_by(said, carried.scatter, balanced.noise)
@@ -327,9 +327,9 @@ class Chain:
         whole: Matrix,
         values: Vector,
         sd: Vector,
+        parameters: Vector,
     ) -> Balanced:
         """Balance from the shift before, else from a reconciliation with the same variances."""
-        parameters = self.reconciler.parameters(shift.hours, shift.measurements)
         if state.point is not None:
             start = state.local or self._local(state.point, state.hours)
             try:

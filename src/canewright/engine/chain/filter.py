@@ -45,6 +45,11 @@ class Update:
         right = np.asfortranarray(self.beside)
         return np.asarray(linalg.blas.dtrsm(1.0, self.lower, right, lower=1).T)
 
+    @cached_property
+    def inverse(self) -> Matrix:
+        """Inverse of the factor (k, k)."""
+        return np.asarray(linalg.solve_triangular(self.lower, np.eye(len(self.lower)), lower=True))
+
     @property
     def gamma(self) -> float:
         """Sum of the squared innovations: chi-squared, one degree of freedom a reading."""
@@ -53,9 +58,8 @@ class Update:
     @property
     def standardised(self) -> Vector:
         """Each reading against all the others and what was known before it."""
-        inverse = linalg.solve_triangular(self.lower, np.eye(len(self.lower)), lower=True)
-        pull = inverse.T @ self.innovation
-        return np.asarray(pull / np.sqrt((inverse**2).sum(axis=0)))
+        pull = self.inverse.T @ self.innovation
+        return np.asarray(pull / np.sqrt((self.inverse**2).sum(axis=0)))
 
     def gain(self, spread: Matrix) -> Matrix:
         """Movement of quantities per whitened innovation, from their covariance with the state.

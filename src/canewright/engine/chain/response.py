@@ -153,18 +153,27 @@ class Local:
 
     def closing(self) -> Vector:
         """Change of what follows that closes the misfit, the inputs as they are."""
-        return np.asarray(self.factor.solve(self.misfit) * -self.response.free_scale)
+        return self._answer(self.misfit)
 
     def made_up(self, misses: Vector) -> Vector:
         """Change of what follows that makes up for misses of the equations, unscaled."""
-        return np.asarray(self.factor.solve(misses * self.weights) * -self.response.free_scale)
+        return self._answer(misses * self.weights)
+
+    def _answer(self, misses: Vector) -> Vector:
+        """The same of scaled misses."""
+        return np.asarray(self.factor.solve(misses) * -self.response.free_scale)
 
     @cached_property
     def prices(self) -> Matrix:
         """Change of each reading (columns) by a miss of each equation, unscaled."""
+        return np.asarray(-self.weights[:, None] * self._back)
+
+    @cached_property
+    def _back(self) -> Matrix:
+        """Pull of each reading (columns) on the scaled equations."""
         by_free, _by_input = self.lead
         pulls = by_free.transposed.toarray(order="F") * self.response.free_scale[:, None]
-        return np.asarray(-self.weights[:, None] * self.factor.solve(pulls, transposed=True))
+        return self.factor.solve(pulls, transposed=True)
 
     def pull(self, readings: Vector, held: np.ndarray, on_held: Vector) -> Vector:
         """Derivative with respect to the inputs of a sum of readings and of variables held.
@@ -203,12 +212,9 @@ class Local:
     @cached_property
     def sensitivity(self) -> Matrix:
         """Derivative of every reading with respect to the inputs."""
-        by_free, by_input = self.lead
         if "following" in self.__dict__:
             return self.leading(self.lead)
-        response = self.response
-        pulls = by_free.transposed.toarray(order="F") * response.free_scale[:, None]
-        return np.asarray(by_input.matrix.toarray() + self._backwards(pulls))
+        return np.asarray(self.lead[1].matrix.toarray() + self._by_inputs(self._back))
 
     def leading(self, lead: tuple[Pair, Pair]) -> Matrix:
         """Derivatives with respect to the inputs, from those by what follows and the inputs."""
@@ -234,11 +240,10 @@ class Local:
         elif rows.size:
             units = np.zeros((response.free.size, rows.size), order="F")
             units[follows, np.arange(rows.size)] = response.free_scale[follows]
-            found[rows] = self._backwards(units)
+            found[rows] = self._by_inputs(self.factor.solve(units, transposed=True))
         return found
 
-    def _backwards(self, pulls: Matrix) -> Matrix:
-        """Derivatives with respect to the inputs, from scaled ones by what follows (columns)."""
-        back = self.factor.solve(pulls, transposed=True)
+    def _by_inputs(self, back: Matrix) -> Matrix:
+        """Derivatives with respect to the inputs, from pulls on the scaled equations (columns)."""
         through = (self._given.transposed @ back) / self.response.input_scale[:, None]
         return np.asarray(-through.T)

@@ -12,7 +12,6 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
-import scipy.linalg as linalg
 
 from canewright.engine.adjusting.solution import Vector
 from canewright.engine.chain.filter import Update
@@ -47,7 +46,7 @@ def shown_by(said: Update, scatter: Vector, noise: Vector) -> Vector:
         Slopes of the likelihood by the factors of scatter and of noise, at 1 and times two, and
         what these slopes vary with both: scatter with itself, with noise, noise with itself.
     """
-    inverse = linalg.solve_triangular(said.lower, np.eye(len(said.lower)), lower=True)
+    inverse = said.inverse
     moves = np.flatnonzero(scatter)
     shares, wide = said.whitened[:, moves], scatter[moves]
     # The covariance of the innovations, inverted, seen from the inputs and from the readings.
@@ -72,20 +71,23 @@ def factor_so_far(shown: Vector) -> float:
     shown : array (5)
         Sum of `shown_by`; zeros before the first shift.
     """
-    by_scatter, by_noise, own, both, other = shown
-    known = 2 / BEFOREHAND**2
-    matrix = np.array([[own + known, both], [both, other + known]])
-    found = 1 + float(np.linalg.solve(matrix, [by_scatter, by_noise])[0])
+    slopes, matrix = _equations(shown)
+    found = 1 + float(np.linalg.solve(matrix + 2 / BEFOREHAND**2 * np.eye(2), slopes)[0])
     return min(max(found, 0.0), LARGEST)
 
 
 def factors(shown: Iterable[Vector]) -> tuple[Factor, Factor] | None:
     """Factors of scatter and of noise by all shifts; None where they show nothing of them."""
-    by_scatter, by_noise, own, both, other = np.sum([np.zeros(5), *shown], axis=0)
-    matrix = np.array([[own, both], [both, other]])
-    if not np.linalg.det(matrix) > 1e-9 * own * other:
+    slopes, matrix = _equations(np.sum([np.zeros(5), *shown], axis=0))
+    if not np.linalg.det(matrix) > 1e-9 * matrix[0, 0] * matrix[1, 1]:
         return None
-    away = np.linalg.solve(matrix, [by_scatter, by_noise])
+    away = np.linalg.solve(matrix, slopes)
     sd = np.sqrt(2 * np.diag(np.linalg.inv(matrix)))
     scatter, noise = (Factor(float(1 + a), float(s)) for a, s in zip(away, sd, strict=True))
     return scatter, noise
+
+
+def _equations(shown: Vector) -> tuple[Vector, np.ndarray]:
+    """Right side and matrix of the equations for how far both factors are from 1."""
+    by_scatter, by_noise, own, both, other = shown
+    return np.array([by_scatter, by_noise]), np.array([[own, both], [both, other]])

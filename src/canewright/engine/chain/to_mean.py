@@ -24,7 +24,6 @@ import numpy as np
 import scipy.linalg as linalg
 
 from canewright.engine.adjusting.solution import Vector
-from canewright.engine.algebra.bend import Bend
 from canewright.engine.algebra.kkt import Matrix
 from canewright.engine.chain.amounts import Amounts
 from canewright.engine.chain.chained_shift import Balanced
@@ -66,13 +65,7 @@ class ToMean:
 
     def __init__(self, response: Response, amounts: Amounts) -> None:
         self._response = response
-        problem = response.problem
-        variables, given, constraints, predictions = problem.symbols
-        self._bends = (
-            Bend(variables, given, constraints),
-            Bend(variables, given, predictions[: response.read]),
-            amounts.bend,
-        )
+        self._bends = (*response.carried.reconciler.bends, amounts.bend)
         first = np.concatenate([bend.first for bend in self._bends])
         second = np.concatenate([bend.second for bend in self._bends])
         ends = np.cumsum([bend.first.size for bend in self._bends])
@@ -106,8 +99,9 @@ class ToMean:
         follows = local.places(self._bent)
         said = balanced.update
         # What the readings make of a change of each input, and of that the scatter not there.
-        made = (said.moved @ said.whitened) * absent
-        real = spread - np.diag(absent) + made @ (said.moved @ said.whitened).T
+        taken_up = said.moved @ said.whitened
+        made = taken_up * absent
+        real = spread - np.diag(absent) + made @ taken_up.T
         scatter = self._pairs.covariances(follows, real)
         gained = local.made_up(equations.raised(bends[0], scatter[of_equations]))
         raised = readings.raised(bends[1], scatter[of_readings])
