@@ -27,7 +27,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from canewright.files.problems import InputRefused, Problem, known_names
+from canewright.files.problems import InputRefused, KeyProblem, Problem, known_names
 
 Uncertain = Literal["posterior", "priors", "nothing"]
 KEYS = ("factory", "readings", "draws", "uncertain", "seed", "figures", "stocks", "assumed")
@@ -98,7 +98,7 @@ def read_plan(path: Path) -> Plan:
 
 
 def _problem(path: Path, key: str, what: str, remedy: str) -> Problem:
-    return Problem(path.name, None, key, what, remedy)
+    return KeyProblem(path.name, None, key, what, remedy)
 
 
 class _Reader:

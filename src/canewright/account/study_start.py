@@ -22,7 +22,7 @@ from canewright.engine.scenarios.batch import Batch, make_batch
 from canewright.engine.scenarios.tape_c import compiler
 from canewright.figures.control import control_figures
 from canewright.figures.money import earnings
-from canewright.files.problems import InputRefused, Problem, known_names
+from canewright.files.problems import InputRefused, KeyProblem, known_names
 
 WORTH_COMPILING = 50_000
 """Scenarios from which compiling pays for itself."""
@@ -79,20 +79,20 @@ def _resolved(path: Path, plan: Plan, model: Model) -> list[str]:
         try:
             full = resolve(model, vary.name)
         except ChangeRefused as refusal:
-            problems.append(Problem(path.name, None, "vary", str(refusal), ""))
+            problems.append(KeyProblem(path.name, None, "vary", str(refusal), ""))
             continue
         names.append(full)
         if full not in model.parameter_names and model.position(full) not in held:
             what = f"{full} follows from the equations; it cannot be varied."
-            problems.append(Problem(path.name, None, "vary", what, ""))
+            problems.append(KeyProblem(path.name, None, "vary", what, ""))
         low, high = limits(model, full)
         outside = [value for value in vary.values if not low <= value <= high]
         if outside:
             what = f"{full} can be {low:g} to {high:g}, not {outside[0]:g}."
-            problems.append(Problem(path.name, None, "vary", what, ""))
+            problems.append(KeyProblem(path.name, None, "vary", what, ""))
     doubled = {name for name in names if names.count(name) > 1}
     problems += [
-        Problem(path.name, None, "vary", f"'{name}' is varied twice.", "Keep one.")
+        KeyProblem(path.name, None, "vary", f"'{name}' is varied twice.", "Keep one.")
         for name in sorted(doubled)
     ]
     if problems:
@@ -115,7 +115,7 @@ def _batch(
     if unknown:
         known = [*figures, *model.index]
         raise InputRefused(
-            Problem(
+            KeyProblem(
                 path.name,
                 None,
                 "figures",

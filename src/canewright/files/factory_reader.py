@@ -4,7 +4,6 @@ import datetime
 import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
 from typing import Any
 
 from canewright.files.factory_lines import Lines, Place
@@ -17,15 +16,11 @@ _OF_VALUE = re.compile(r"(?P<unit>.*?)\s*\bof value")
 EXAMPLE = 'Write it like "0.2 %", "0.05 degC" or "2 % of value".'
 
 
-@dataclass(frozen=True)
 class FactoryProblem(Problem):
     """One thing wrong in a factory file: its `row` is a line, its `column` a table and key."""
 
-    @property
-    def where(self) -> str:
-        """The place in words: file, line, table and key, as far as known."""
-        line = "" if self.row is None else f"line {self.row}"
-        return ", ".join(part for part in (self.file, line, self.column) if part)
+    ROW = "line "
+    COLUMN = ""
 
 
 class Reader:

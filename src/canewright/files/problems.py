@@ -6,6 +6,7 @@ import unicodedata
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from functools import lru_cache
+from typing import ClassVar
 
 SHOWN = 100
 """How many problems `str` of a refusal prints; `problems` always holds all of them."""
@@ -28,6 +29,9 @@ class Problem:
         A sentence each.
     """
 
+    ROW: ClassVar[str] = "row "
+    COLUMN: ClassVar[str] = "column "
+
     file: str
     row: int | None
     column: str
@@ -36,13 +40,12 @@ class Problem:
 
     @property
     def where(self) -> str:
-        """The place in words: file, row and column, or line and key, as far as known."""
-        table = not self.file.endswith(".toml")
+        """The place in words: file, row and column, as far as known."""
         place = [self.file]
         if self.row is not None:
-            place.append(f"{'row' if table else 'line'} {self.row}")
+            place.append(f"{self.ROW}{self.row}")
         if self.column:
-            place.append(f"{'column' if table else 'key'} {self.column}")
+            place.append(f"{self.COLUMN}{self.column}")
         return ", ".join(part for part in place if part)
 
     def as_dict(self) -> dict[str, object]:
@@ -51,6 +54,12 @@ class Problem:
 
     def __str__(self) -> str:
         return f"{self.where}: {self.what} {self.remedy}".rstrip()
+
+
+class KeyProblem(Problem):
+    """One thing wrong with a key of a TOML file, its `column`."""
+
+    COLUMN = "key "
 
 
 class InputRefused(ValueError):

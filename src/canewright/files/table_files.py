@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from canewright.files.factory_reader import plain
-from canewright.files.problems import InputRefused, Problem, known_names
+from canewright.files.problems import InputRefused, KeyProblem, Problem, known_names
 from canewright.laboratory.look_up import TABULATED, OwnTable, TableRefused, with_table
 from canewright.laboratory.method import Method
 
@@ -42,7 +42,7 @@ def own_methods(paths: Iterable[str | Path], folder: str | Path = ".") -> dict[s
             continue
         if table.method in found:
             what = f"Two tables are for {table.method}."
-            problems.append(Problem(str(path), None, "method", what, "Name the one in use."))
+            problems.append(KeyProblem(str(path), None, "method", what, "Name the one in use."))
         found[table.method] = with_table(table)
     if problems:
         raise InputRefused(problems)
@@ -66,7 +66,7 @@ def read_table(path: Path | str) -> OwnTable:
     place = Path(path)
 
     def refuse(what: str, remedy: str = "", key: str = "") -> Problem:
-        return Problem(place.name, None, key, what, remedy)
+        return KeyProblem(place.name, None, key, what, remedy)
 
     try:
         if place.stat().st_size > LARGEST_FILE:
