@@ -32,8 +32,3 @@ def times(factor: float) -> str:
         return _("about as likely")
     by = f"{factor:.0f}" if factor >= 3 else f"{factor:.1f}"
     return _("{factor} times less likely").format(factor=by)
-
-
-def days_in_words(days: int) -> str:
-    """A number of days: 1 day, 12 days."""
-    return _("1 day") if days == 1 else _("{count} days").format(count=days)

@@ -6,12 +6,12 @@ import math
 
 from rich.console import Console
 
-from canewright.account.numbers import days_in_words
 from canewright.account.season import SeasonAccount
 from canewright.account.season_history import RECENT
 from canewright.cli import printing
 from canewright.cli.printing import Column, number
 from canewright.engine.adjusting.explain import COVERAGE
+from canewright.laboratory.instruments import days_in_words
 
 
 def print_time(screen: Console, account: SeasonAccount) -> None:

@@ -15,6 +15,8 @@ from typing import Any, Protocol
 USUAL_INTERVAL = 365
 """Days; taken where an instrument's date of calibration is not known [common_practice]."""
 
+ONE_DAY = "1 day"
+
 
 class Instrument(Protocol):
     """What is asked of an instrument: its name and its dates."""
@@ -76,7 +78,7 @@ class Overdue:
     @property
     def days_in_words(self) -> str:
         """How many days it is overdue."""
-        return "1 day" if self.days == 1 else f"{self.days} days"
+        return days_in_words(self.days)
 
     @property
     def words(self) -> str:
@@ -85,6 +87,11 @@ class Overdue:
             f"{self.instrument} was due for calibration on {self.due}, {self.days_in_words} ago: "
             f"the uncertainty of its bias is taken {self.widening:.2f} times as wide."
         )
+
+
+def days_in_words(days: int) -> str:
+    """A number of days: 1 day, 12 days."""
+    return ONE_DAY if days == 1 else f"{days} days"
 
 
 def overdue(factory: HasInstruments, date: datetime.date) -> list[Overdue]:

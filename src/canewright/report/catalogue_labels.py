@@ -21,6 +21,7 @@ def fixed_labels() -> dict[str, list[str]]:
     from canewright.figures.to_date import RULES
     from canewright.files.stops import CAUSES
     from canewright.laboratory import chart_drawing
+    from canewright.laboratory.instruments import ONE_DAY
     from canewright.laboratory.readings import READINGS
     from canewright.report.pictures.flow_graph import ROWS
 
@@ -41,6 +42,7 @@ def fixed_labels() -> dict[str, list[str]]:
             season_plan.HOURS,
         ],
         "engine/equations/points.py": [f"{{point}} {kind}" for kind in ONE_A_POINT],
+        "laboratory/instruments.py": [ONE_DAY],
         "engine/chain/periods.py": ["week {week} of {year}"],
         "engine/chain/comparison.py": ["cane", "extraction", "boiling house", "measurement"],
         "figures/ledgers.py": [STOCK, UNDETERMINED, *LEDGERS, *bases],

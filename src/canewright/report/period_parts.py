@@ -6,7 +6,6 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from canewright.account.numbers import days_in_words
 from canewright.account.season import UNDETERMINED, SeasonAccount
 from canewright.account.season_checks import late_at_the_end
 from canewright.account.season_periods import Standing
@@ -115,7 +114,7 @@ def call_texts(account: SeasonAccount) -> list[Text]:
         words = text.format(
             instrument=told(late.instrument),
             day=dated(late.due, "%d %b %Y"),
-            late=days_in_words(late.days),
+            late=told(late.days_in_words),
         )
         found.append(Text(words, _("Overdue"), "finding"))
     return found

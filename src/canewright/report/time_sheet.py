@@ -7,7 +7,6 @@ from collections.abc import Callable
 from typing import Any
 
 from canewright import registry
-from canewright.account.numbers import days_in_words
 from canewright.account.season import SeasonAccount
 from canewright.account.season_periods import Standing
 from canewright.account.time_account import TimeAccount
@@ -18,6 +17,7 @@ from canewright.figures.time_formulas import (
     overall_time_efficiency,
 )
 from canewright.files.stops import CAUSES
+from canewright.laboratory.instruments import days_in_words
 from canewright.report.citations import Citations, mark
 from canewright.report.content import Column, Row, Section, Table, Text
 from canewright.report.words import _, dated, told
@@ -192,7 +192,7 @@ def plan_sections(account: SeasonAccount, standing: Standing | None = None) -> l
     notes = [_("A span of the plan that has begun counts by its days.")]
     pace = account.pace
     if standing is None and pace is not None:
-        late = days_in_words(round(abs(pace.late)))
+        late = told(days_in_words(round(abs(pace.late))))
         says = (
             _(
                 "If the pace to date holds, the {cane} t planned are crushed by {end}, {late} "
